@@ -1,0 +1,77 @@
+"""A finding: one thing that was checked, with its number, its limit, its margin and its source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+from linewright.errors import Place
+
+Verdict = Literal["holds", "tight", "fails", "not checked"]
+
+WORST_FIRST: Final[tuple[Verdict, ...]] = ("fails", "not checked", "tight", "holds")
+TIGHT_MARGIN: Final = 0.10
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One row of the answer.
+
+    Parameters
+    ----------
+    code : stable code in words, for example ``station-centres``
+    subject : the group it belongs to: ``rate``, ``layout``, ``motion`` ...
+    verdict : ``holds``, ``tight`` (margin under 10 %), ``fails`` or ``not checked``
+    where : what it is about, in words: ``station press``
+    place : where that stands in the user's file; None for a line made in Python
+    value, limit : in ``unit``; None where there is no number
+    margin : share of the limit that is left, negative where it fails; None where there is no limit
+    source : where the limit or the formula comes from
+    remedy : what to do about it; empty where nothing needs doing
+    """
+
+    code: str
+    subject: str
+    verdict: Verdict
+    where: str
+    place: Place | None
+    value: float | None
+    limit: float | None
+    unit: str | None
+    margin: float | None
+    source: str
+    remedy: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """The finding as it stands in JSON."""
+        return {
+            "code": self.code,
+            "subject": self.subject,
+            "verdict": self.verdict,
+            "where": self.where,
+            "place": None if self.place is None else self.place.as_dict(),
+            "value": self.value,
+            "limit": self.limit,
+            "unit": self.unit,
+            "margin": self.margin,
+            "source": self.source,
+            "remedy": self.remedy,
+        }
+
+
+def judge(margin: float) -> Verdict:
+    """The verdict that belongs to a margin: ``fails`` below 0, ``tight`` below 10 %, else ``holds``.
+
+    Examples
+    --------
+    >>> judge(-0.01), judge(0.0), judge(0.5)
+    ('fails', 'tight', 'holds')
+    """
+    if margin < 0.0:
+        return "fails"
+    return "tight" if margin < TIGHT_MARGIN else "holds"
+
+
+def worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """The same findings, failing ones first, then by subject and code."""
+    return tuple(sorted(findings, key=lambda f: (WORST_FIRST.index(f.verdict), f.subject, f.code, f.where)))

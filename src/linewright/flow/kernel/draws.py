@@ -1,0 +1,216 @@
+"""Luck: durations and flags as pure functions of what they are drawn for.
+
+u = f(seed, replication, hash of a name, purpose, number, visit) with f the splitmix64 finaliser over a counter, keyed by the other
+arguments (Steele, Lea, Flood: Fast splittable pseudorandom number generators, OOPSLA 2014; constants from memory). Work and flags
+are keyed by the step's name and the part's serial, failures by the station's name, the kind of failure and its number. Every draw
+is one uniform through the inverse of its law.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from math import ceil, exp, log, sqrt
+from typing import Final, NamedTuple
+
+import numpy as np
+from numba import njit, uint64
+from numpy.typing import NDArray
+
+from linewright.traffic.plan import EXPONENTIAL, FIXED, GIVEN, LOGNORMAL, TRIANGULAR, Chance, FailureKind, Law, TrafficPlan
+
+GOLDEN: Final = np.uint64(0x9E3779B97F4A7C15)
+OTHER: Final = np.uint64(0xD1342543DE82EF95)
+MASK: Final = (1 << 64) - 1
+NO_FAILURE: Final = np.int64(1 << 61)
+
+PURPOSE_WORK: Final = 1
+PURPOSE_REJECT: Final = 2
+PURPOSE_RUNNING: Final = 3
+PURPOSE_REPAIR: Final = 4
+
+
+class Laws(NamedTuple):
+    """Laws as arrays: law i is kind[i] with parameters p[i], or given[start[i]:start[i] + count[i]]; key[i] seeds its draws."""
+
+    kind: NDArray[np.int64]
+    p: NDArray[np.float64]
+    start: NDArray[np.int64]
+    count: NDArray[np.int64]
+    given: NDArray[np.int64]
+    key: NDArray[np.uint64]
+
+
+def _mix(z: int) -> int:
+    z = ((z ^ (z >> 30)) * 0xBF58476D1CE4E5B9) & MASK
+    z = ((z ^ (z >> 27)) * 0x94D049BB133111EB) & MASK
+    return z ^ (z >> 31)
+
+
+def stream_key(seed: int, replication: int, name: str, purpose: int) -> int:
+    """The key of one stream of draws, 64 bits."""
+    word = int.from_bytes(hashlib.blake2b(name.encode(), digest_size=8).digest(), "little")
+    z = seed & MASK
+    for part in (replication, word, purpose):
+        z = _mix((z + int(GOLDEN)) & MASK) ^ part
+    return _mix(z & MASK)
+
+
+@njit
+def uniform(key, number, visit):
+    """The uniform with this number in a stream, in (0, 1), 52 bits."""
+    z = key + uint64(number + 1) * GOLDEN + uint64(visit) * OTHER
+    z = (z ^ (z >> uint64(30))) * uint64(0xBF58476D1CE4E5B9)
+    z = (z ^ (z >> uint64(27))) * uint64(0x94D049BB133111EB)
+    z = z ^ (z >> uint64(31))
+    return (float(np.int64(z >> uint64(12))) + 0.5) * 2.220446049250313e-16
+
+
+@njit
+def normal_quantile(p):
+    """Inverse of the standard normal law: Wichura, algorithm AS 241 (PPND16), Applied Statistics 37 (1988) 477."""
+    q = p - 0.5
+    if abs(q) <= 0.425:
+        r = 0.180625 - q * q
+        top = (((((((2509.0809287301226727 * r + 33430.575583588128105) * r + 67265.770927008700853) * r
+                + 45921.953931549871457) * r + 13731.693765509461125) * r + 1971.5909503065514427) * r
+                + 133.14166789178437745) * r + 3.387132872796366608)
+        low = (((((((5226.495278852545925 * r + 28729.085735721942674) * r + 39307.89580009271061) * r
+                + 21213.794301586595867) * r + 5394.1960214247511077) * r + 687.1870074920579083) * r
+                + 42.313330701600911252) * r + 1.0)
+        return q * top / low
+    r = sqrt(-log(p if q < 0 else 1.0 - p))
+    if r <= 5.0:
+        r -= 1.6
+        top = (((((((7.7454501427834140764e-4 * r + 0.0227238449892691845833) * r + 0.24178072517745061177) * r
+                + 1.27045825245236838258) * r + 3.64784832476320460504) * r + 5.7694972214606914055) * r
+                + 4.6303378461565452959) * r + 1.42343711074968357734)
+        low = (((((((1.05075007164441684324e-9 * r + 5.475938084995344946e-4) * r + 0.0151986665636164571966) * r
+                + 0.14810397642748007459) * r + 0.68976733498510000455) * r + 1.6763848301838038494) * r
+                + 2.05319162663775882187) * r + 1.0)
+    else:
+        r -= 5.0
+        top = (((((((2.01033439929228813265e-7 * r + 2.71155556874348757815e-5) * r + 0.0012426609473880784386) * r
+                + 0.026532189526576123093) * r + 0.29656057182850489123) * r + 1.7848265399172913358) * r
+                + 5.4637849111641143699) * r + 6.6579046435011037772)
+        low = (((((((2.04426310338993978564e-15 * r + 1.4215117583164458887e-7) * r + 1.8463183175100546818e-5) * r
+                + 7.868691311456132591e-4) * r + 0.0148753612908506148525) * r + 0.13692988092273580531) * r
+                + 0.59983220655588793769) * r + 1.0)
+    return -top / low if q < 0 else top / low
+
+
+@njit
+def duration(kind, a, b, c, u):
+    """A duration from one uniform, rounded up to whole microseconds."""
+    if kind == EXPONENTIAL:
+        x = -log(u) * a
+    elif kind == LOGNORMAL:
+        x = exp(a + b * normal_quantile(u))
+    else:
+        share = (b - a) / (c - a)
+        x = a + sqrt(u * (c - a) * (b - a)) if u < share else c - sqrt((1.0 - u) * (c - a) * (c - b))
+    return np.int64(ceil(x))
+
+
+@njit
+def draw(laws, i, number):
+    """The duration with this number of law i. [us]"""
+    kind = laws.kind[i]
+    if kind == FIXED:
+        return np.int64(laws.p[i, 0])
+    if kind == GIVEN:
+        return laws.given[laws.start[i] + number % laws.count[i]]
+    return duration(kind, laws.p[i, 0], laws.p[i, 1], laws.p[i, 2], uniform(laws.key[i], number, 0))
+
+
+@njit
+def draw_once(laws, i, number):
+    """As `draw`, but given times are used once each: NO_FAILURE after the last."""
+    if laws.kind[i] == GIVEN and number >= laws.count[i]:
+        return NO_FAILURE
+    return draw(laws, i, number)
+
+
+@njit
+def is_flagged(chances, i, serial):
+    """Whether the part with this serial is flagged by chance i: parameters are the share, or given 0 and 1 by serial."""
+    if chances.kind[i] == GIVEN:
+        return serial < chances.count[i] and chances.given[chances.start[i] + serial] == 1
+    share = chances.p[i, 0]
+    return share > 0.0 and uniform(chances.key[i], serial, 0) < share
+
+
+def law_arrays(laws: list[Law], keys: list[int]) -> Laws:
+    """Laws as arrays for the kernel."""
+    count = [len(law.given_us) for law in laws]
+    start = np.cumsum([0, *count])[:-1]
+    given = [time for law in laws for time in law.given_us]
+    return Laws(
+        kind=np.array([law.kind for law in laws], np.int64),
+        p=np.array([(law.a, law.b, law.c) for law in laws], np.float64).reshape(len(laws), 3),
+        start=np.asarray(start, np.int64).reshape(len(laws)),
+        count=np.array(count, np.int64),
+        given=np.array(given or [0], np.int64),
+        key=np.array(keys, np.uint64),
+    )
+
+
+def _chance_law(chance: Chance) -> Law:
+    if chance.given is None:
+        return Law(FIXED, chance.share)
+    flags = [0] * (max(chance.given, default=-1) + 1)
+    for serial in chance.given:
+        flags[serial] = 1
+    return Law(GIVEN, given_us=tuple(flags))
+
+
+class Luck(NamedTuple):
+    """All luck of one replication of a plan. The reference model of the tests shares it: luck is no rule of the traffic."""
+
+    work: Laws
+    reject: Laws
+    running: Laws
+    repair: Laws
+
+    def work_us(self, station: int, serial: int) -> int:
+        """Work time of a part at a station, repairs not counted. [us]"""
+        return int(draw(self.work, station, serial))
+
+    def flagged(self, station: int, serial: int) -> bool:
+        """Whether a part is flagged when its work at a station ends."""
+        return bool(is_flagged(self.reject, station, serial))
+
+    def running_us(self, failure: int, number: int) -> int | None:
+        """Running time before the failure with this number; None if there is none. [us]"""
+        time = int(draw_once(self.running, failure, number))
+        return None if time == NO_FAILURE else time
+
+    def repair_us(self, failure: int, number: int) -> int:
+        """Repair time of the failure with this number. [us]"""
+        return int(draw(self.repair, failure, number))
+
+
+def _failure_names(plan: TrafficPlan) -> list[str]:
+    seen: dict[int, int] = {}
+    names = []
+    for failure in plan.failures:
+        kind = seen.get(failure.station, 0)
+        seen[failure.station] = kind + 1
+        names.append(f"{plan.station_names[failure.station]}#{kind}")
+    return names
+
+
+def luck_of(plan: TrafficPlan, seed: int, replication: int) -> Luck:
+    """The luck of one replication of a plan."""
+    steps = [plan.step_names[step] for step in plan.station_step]
+    names = _failure_names(plan)
+
+    def keys(names: list[str], purpose: int) -> list[int]:
+        return [stream_key(seed, replication, name, purpose) for name in names]
+
+    failures: tuple[FailureKind, ...] = plan.failures
+    return Luck(
+        work=law_arrays(list(plan.work), keys(steps, PURPOSE_WORK)),
+        reject=law_arrays([_chance_law(chance) for chance in plan.reject], keys(steps, PURPOSE_REJECT)),
+        running=law_arrays([failure.every for failure in failures], keys(names, PURPOSE_RUNNING)),
+        repair=law_arrays([failure.repair for failure in failures], keys(names, PURPOSE_REPAIR)),
+    )

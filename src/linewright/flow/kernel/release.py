@@ -1,0 +1,146 @@
+"""A carrier asks, and commits itself if its way is open: the rule core compiled, and what follows from a commitment."""
+
+from __future__ import annotations
+
+from numba import njit
+
+from linewright.flow.kernel.events import KIND_LOCKED_TAKING, KIND_WORK_STARTS, ask_key, event_key, push
+from linewright.flow.kernel.state import FAULT, FAULT_NO_LEG, FAULT_TRACE_FULL, MOVES
+from linewright.flow.kernel.station import do_work, hold, work_start
+from linewright.traffic import rules
+from linewright.traffic.plan import ABOARD, NO_BOUND, NO_LEG, STATION
+
+free_way = njit(inline="always")(rules.free_way)
+destination = njit(inline="always")(rules.destination)
+farthest = njit(inline="always")(rules.farthest)
+departure = njit(inline="always")(rules.departure)
+
+
+@njit
+def ask(tables, state, totals, trace, luck, carrier, now, horizon, bin_us):
+    """A carrier at rest and ready asks for its way; gives the follower that its commitment wakes, or -1 if it stays or wakes none."""
+    stop = state.stop[carrier]
+    leader = carrier - 1 if carrier > 0 else tables.carriers - 1
+    station = tables.stop_station[stop]
+    if station >= 0 and state.waiting[carrier] == 1:
+        hold(tables, state, totals, carrier, station, now, horizon)
+    free = free_way(stop, state.stop[leader], tables.stops)
+    step = state.step[carrier]
+    goal = destination(
+        stop, free, tables.step_first[step], tables.step_first[step + 1], tables.step_stop, tables.stops
+    )
+    aboard = stop + tables.next_aboard[stop]
+    if aboard >= tables.stops:
+        aboard -= tables.stops
+    waits = state.platform_waits[tables.stop_transfer[aboard]] == 1
+    reach = farthest(stop, free, goal, waits, tables.next_aboard, tables.back, tables.stops)
+    if reach == 0:
+        _stay(tables, state, carrier, leader, station, now)
+        return -1
+    state.waiting[carrier] = 0
+    commit(tables, state, totals, trace, luck, carrier, leader, reach, now, horizon, bin_us)
+    follower = carrier + 1 if carrier + 1 < tables.carriers else 0
+    return follower if state.waiting[follower] == 1 else -1
+
+
+@njit(inline="always")
+def _stay(tables, state, carrier, leader, station, now):
+    """Its way is not open: it waits to be woken. At a station, note since when and whether a partner holds it."""
+    state.waiting[carrier] = 1
+    if station >= 0:
+        state.since[carrier] = now
+        ahead = tables.stop_station[state.stop[leader]]
+        alike = ahead >= 0 and tables.station_step[ahead] == tables.station_step[station] and leader != carrier
+        state.held[carrier] = 1 if alike else 0
+
+
+@njit
+def commit(tables, state, totals, trace, luck, carrier, leader, reach, now, horizon, bin_us):
+    """Reserve the stop so many stops ahead, depart as soon as the leader allows it, and set the carrier's next event."""
+    stop = state.stop[carrier]
+    load = 1 if state.serial[carrier] >= 0 else 0
+    leg = tables.leg[stop, reach - 1] if reach <= tables.leg.shape[1] else NO_LEG
+    move = tables.move_us[load, stop, reach - 1] if leg != NO_LEG else NO_LEG
+    if move == NO_LEG:
+        state.counters[FAULT] = FAULT_NO_LEG
+        return
+    row = 2 * leg + load
+    delay = NO_BOUND
+    if state.leg_row[leader] >= 0 and state.departed[leader] + tables.top_delay_us > now:
+        delay = tables.delay_us[state.leg_row[leader], row]
+    departs = departure(now, state.committed[leader], state.departed[leader], tables.follow_us, delay)
+    to = stop + reach
+    if to >= tables.stops:
+        to -= tables.stops
+    arrives = departs + move
+    _leave(tables, state, totals, carrier, stop, load, reach, now, departs, horizon)
+    state.stop[carrier] = to
+    state.committed[carrier] = now
+    state.departed[carrier] = departs
+    state.leg_row[carrier] = row
+    if departs < horizon:
+        totals.moves[carrier] += 1
+    if trace is not None and trace.begin <= departs < horizon:
+        _log_move(state, trace, carrier, departs, stop, to, arrives, load)
+    _head_for(tables, state, totals, trace, luck, carrier, to, now, arrives, horizon, bin_us)
+
+
+@njit(inline="always")
+def _leave(tables, state, totals, carrier, stop, load, reach, now, departs, horizon):
+    """What a departure frees: a station's stop, or a platform, which returns at once when the carrier's rear has left it."""
+    station = tables.stop_station[stop]
+    if station >= 0:
+        state.held[carrier] = 0
+        state.since[carrier] = now
+        hold(tables, state, totals, carrier, station, departs, horizon)
+        state.vacated[station] = departs
+        state.occupant[station] = -1
+    transfer = tables.stop_transfer[stop]
+    if transfer >= 0:
+        home = departs + tables.rear_us[load, transfer, reach - 1] + tables.home_us[transfer]
+        push(state.events, tables.carriers + transfer, event_key(home, KIND_LOCKED_TAKING, stop))
+
+
+@njit(inline="always")
+def _head_for(tables, state, totals, trace, luck, carrier, to, now, arrives, horizon, bin_us):
+    """The carrier's next event: ready at a waiting or dock stop, ready aboard after the ride, or work at a station."""
+    kind = tables.stop_kind[to]
+    if kind == STATION:
+        enter_station(tables, state, totals, trace, luck, carrier, to, now, arrives, horizon, bin_us)
+    elif kind == ABOARD:
+        transfer = tables.stop_transfer[to]
+        state.platform_waits[transfer] = 0
+        state.next_aboard_carrier[transfer] = carrier + 1 if carrier + 1 < tables.carriers else 0
+        push(state.events, carrier, ask_key(arrives + tables.aboard_us[transfer], to))
+    else:
+        push(state.events, carrier, ask_key(arrives, to))
+
+
+@njit
+def enter_station(tables, state, totals, trace, luck, carrier, stop, reserved, arrives, horizon, bin_us):
+    """Reckon the work at once where nothing can come between, else set the event at which it starts."""
+    station = tables.stop_station[stop]
+    state.occupant[station] = carrier
+    start = work_start(tables, state, totals, station, reserved, arrives, horizon)
+    if tables.at_once[station] == 1:
+        ready = do_work(tables, state, totals, trace, luck, carrier, station, start, horizon, bin_us)
+        push(state.events, carrier, ask_key(ready, stop))
+    else:
+        state.starting[carrier] = 1
+        push(state.events, carrier, event_key(start, KIND_WORK_STARTS, stop))
+
+
+@njit
+def _log_move(state, trace, carrier, departs, stop, to, arrives, load):
+    row = state.counters[MOVES]
+    if row >= trace.moves.shape[0]:
+        state.counters[FAULT] = FAULT_TRACE_FULL
+        return
+    record = trace.moves[row]
+    record[0] = carrier
+    record[1] = departs
+    record[2] = stop
+    record[3] = to
+    record[4] = arrives
+    record[5] = load
+    state.counters[MOVES] = row + 1

@@ -1,0 +1,181 @@
+"""The event loop: one replication of a plan from time zero to its horizon."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from linewright.errors import SimulationError
+from linewright.flow.kernel.draws import Luck, draw_once
+from linewright.flow.kernel.events import (
+    IDLE,
+    LONGEST_US,
+    MOST_STOPS,
+    SHIFT,
+    ask_key,
+    first_leaf,
+    new_events,
+    push,
+)
+from linewright.flow.kernel.release import ask, enter_station
+from linewright.flow.kernel.state import (
+    EVENTS,
+    FAULT,
+    FAULT_NO_EXIT,
+    FAULT_NO_LEG,
+    FAULT_NONE,
+    FAULT_TRACE_FULL,
+    GOOD,
+    MOVES,
+    WORKS,
+    State,
+    Tables,
+    Totals,
+    Trace,
+    new_state,
+    new_totals,
+    new_trace,
+)
+from linewright.flow.kernel.station import close_books, do_work
+from linewright.traffic.plan import TrafficPlan
+
+Ints = NDArray[np.int64]
+
+
+@njit
+def _time_zero(tables, state, totals, trace, luck, horizon, bin_us):
+    """All carriers ready and arrived at 0; one on a station's stop starts on its work."""
+    for failure in range(state.to_failure.size):
+        state.to_failure[failure] = draw_once(luck.running, failure, 0)
+    for carrier in range(tables.carriers):
+        stop = state.stop[carrier]
+        if tables.stop_station[stop] >= 0:
+            enter_station(tables, state, totals, trace, luck, carrier, stop, 0, 0, horizon, bin_us)
+        else:
+            push(state.events, carrier, ask_key(0, stop))
+
+
+@njit
+def _wake(tables, state, totals, trace, luck, carrier, now, horizon, bin_us):
+    """A waiting carrier asks again, and so, one after the other, do the followers that each commitment wakes.
+
+    A follower asks here and now only if its ask comes before every pending event, so that the order is that of the event set.
+    """
+    while carrier >= 0:
+        key = ask_key(now, state.stop[carrier])
+        if state.events[1] < key:
+            state.waiting[carrier] = 2
+            push(state.events, carrier, key)
+            return
+        state.counters[EVENTS] += 1
+        carrier = ask(tables, state, totals, trace, luck, carrier, now, horizon, bin_us)
+
+
+@njit(nogil=True, cache=True)
+def run_replication(tables, state, totals, trace, luck, horizon, bin_us):
+    """Run one replication; state, totals and trace are changed in place."""
+    events = state.events
+    _time_zero(tables, state, totals, trace, luck, horizon, bin_us)
+    while state.counters[FAULT] == FAULT_NONE:
+        key = events[1]
+        now = key >> SHIFT
+        if key == IDLE or now >= horizon:
+            break
+        leaf = first_leaf(events)
+        push(events, leaf, IDLE)
+        state.counters[EVENTS] += 1
+        if leaf >= tables.carriers:
+            transfer = leaf - tables.carriers
+            state.platform_waits[transfer] = 1
+            carrier = state.next_aboard_carrier[transfer]
+            if state.waiting[carrier] == 1:
+                _wake(tables, state, totals, trace, luck, carrier, now, horizon, bin_us)
+        elif state.starting[leaf] == 1:
+            state.starting[leaf] = 0
+            stop = state.stop[leaf]
+            station = tables.stop_station[stop]
+            ready = do_work(tables, state, totals, trace, luck, leaf, station, now, horizon, bin_us)
+            push(events, leaf, ask_key(ready, stop))
+        else:
+            if state.waiting[leaf] == 2:
+                state.waiting[leaf] = 1
+            follower = ask(tables, state, totals, trace, luck, leaf, now, horizon, bin_us)
+            if follower >= 0:
+                _wake(tables, state, totals, trace, luck, follower, now, horizon, bin_us)
+    close_books(tables, state, totals, horizon)
+
+
+@dataclass(frozen=True, eq=False)
+class Replication:
+    """What one replication gives: its totals, its trace if one was asked for, and how many events it took.
+
+    Parameters
+    ----------
+    totals : see `Totals`
+    moves, works : shape (rows, 6), see `Trace`; good : shape (rows, 2). Empty without a trace
+    events : events handled
+    """
+
+    totals: Totals
+    moves: Ints
+    works: Ints
+    good: Ints
+    events: int
+
+
+def run_once(
+    plan: TrafficPlan,
+    tables: Tables,
+    luck: Luck,
+    horizon_us: int,
+    bin_us: int,
+    trace_from_us: int | None = None,
+) -> Replication:
+    """One replication with the given luck.
+
+    Parameters
+    ----------
+    plan, tables : a plan and what `tables_of` makes of it
+    luck : see `luck_of`
+    horizon_us, bin_us : length of the run and of one bin of good parts. [us], > 0
+    trace_from_us : log moves and works from here on; None for no log
+
+    Raises
+    ------
+    SimulationError   The plan has too many stops or the run is too long for the event keys.
+    RuntimeError      The plan contradicts itself (a leg or an exit is missing): a fault of the program, not of the line.
+    """
+    if plan.stops > MOST_STOPS:
+        raise SimulationError(f"the line has {plan.stops} stops; the simulation takes at most {MOST_STOPS}")
+    if not 0 < horizon_us < LONGEST_US // 2:
+        raise SimulationError(f"a run of {horizon_us} us; it may be longer than 0 and shorter than {LONGEST_US // 2} us")
+    capacity = 4096
+    while True:
+        totals = new_totals(plan, horizon_us, bin_us)
+        trace = None if trace_from_us is None else new_trace(trace_from_us, capacity)
+        state = new_state(plan, new_events(plan.carriers + len(plan.transfer_names)))
+        run_replication(tables, state, totals, trace, luck, horizon_us, bin_us)
+        fault = int(state.counters[FAULT])
+        if fault != FAULT_TRACE_FULL:
+            break
+        capacity *= 4
+    if fault == FAULT_NO_LEG:
+        raise RuntimeError("the traffic plan lacks a leg that a carrier needs")
+    if fault == FAULT_NO_EXIT:
+        raise RuntimeError("the traffic plan flags a part that no reject exit follows")
+    return _result(state, totals, trace)
+
+
+def _result(state: State, totals: Totals, trace: Trace | None) -> Replication:
+    counters = state.counters
+    none = np.zeros((0, 6), np.int64)
+    return Replication(
+        totals=totals,
+        moves=none if trace is None else trace.moves[: counters[MOVES]],
+        works=none if trace is None else trace.works[: counters[WORKS]],
+        good=none[:, :2] if trace is None else trace.good[: counters[GOOD]],
+        events=int(counters[EVENTS]),
+    )

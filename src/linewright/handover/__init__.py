@@ -1,0 +1,1 @@
+"""Handover: an Evaluation written for a person or for another program."""

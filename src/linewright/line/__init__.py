@@ -1,0 +1,1 @@
+"""The line file and the conveyor sheet: text, units, places, the frozen validated model, demand, starting patterns."""

@@ -1,0 +1,232 @@
+"""The types of single values in a file: text with a unit becomes an SI float, and every fault says what may stand there.
+
+The same models take a file and Python. From a file (validation context ``FROM_FILE``) a quantity must carry its unit;
+in Python a number is taken as SI.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, GetJsonSchemaHandler, ValidationInfo
+from pydantic_core import CoreSchema, PydanticCustomError
+
+from linewright.line import units
+from linewright.line.document import kind_of, resolve
+from linewright.line.units import Dimension, QuantityFault, number_text, parse_quantity, shown, without_unit
+
+FROM_FILE: Final = {"from_file": True}
+LONGEST_NAME: Final = 40
+_NAME: Final = re.compile(r"[^\W\d_][\w.\-]*")
+
+
+class FileModel(BaseModel):
+    """A frozen part of a file. Unknown keys are refused; attributes carry the unit, the file's keys do not."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", validate_by_name=True, validate_by_alias=True, allow_inf_nan=False
+    )
+
+
+def fault(found: str, allowed: str) -> PydanticCustomError:
+    """An error of validation that already says what was found and what may stand there."""
+    return PydanticCustomError("fault", "{found}; {allowed}", {"found": found, "allowed": allowed})
+
+
+def is_from_file(info: ValidationInfo) -> bool:
+    """Whether the value comes from a file, where quantities need units."""
+    return bool(info.context and info.context.get("from_file"))
+
+
+@dataclass(frozen=True)
+class _Schema:
+    """What the JSON Schema of a type says, in place of what pydantic would say."""
+
+    schema: Mapping[str, Any]
+
+    def __get_pydantic_json_schema__(self, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return dict(self.schema)
+
+
+def in_unit(value_si: float, dimension: Dimension, unit: str | None = None) -> str:
+    """A value in SI as text in a unit of its dimension.
+
+    Examples
+    --------
+    >>> in_unit(0.43, units.LENGTH), in_unit(0.04, units.SHARE)
+    ('430 mm', '4 %')
+    """
+    unit = unit or dimension.usual
+    return f"{number_text(float(f'{value_si / float(dimension.units[unit]):.12g}'))} {unit}"
+
+
+def _quantity(dimension: Dimension, low: float, high: float, zero: bool = False, unit: str | None = None) -> Any:
+    """The annotations of a quantity from ``low`` to ``high`` (SI); ``zero``: nought may stand there besides."""
+    low_text = "0" if low == 0.0 else in_unit(low, dimension, unit)
+    span = f"{dimension.name} from {low_text} to {in_unit(high, dimension, unit)}"
+    allowed = f"write {span}" if not zero or low <= 0.0 else f"write {span}, or 0 {unit or dimension.usual}"
+
+    def read(value: Any, info: ValidationInfo) -> float:
+        if isinstance(value, str):
+            try:
+                number = parse_quantity(value, dimension)
+            except QuantityFault as error:
+                raise fault(error.found, error.allowed) from None
+        elif isinstance(value, bool) or not isinstance(value, int | float):
+            raise fault(f"{kind_of(value)} stands here", f"write {dimension.name}, such as {dimension.example}")
+        elif is_from_file(info):
+            error = without_unit(str(value), dimension)
+            raise fault(error.found, error.allowed)
+        else:
+            number = float(value)
+        if not (low <= number <= high or (zero and number == 0.0)):
+            raise fault(f"{shown(value)} is out of range", allowed)
+        return number
+
+    schema = {
+        "type": "string",
+        "pattern": units.quantity_pattern(dimension),
+        "description": f"{span[0].upper()}{span[1:]}.",
+        "examples": [dimension.example],
+    }
+    return (BeforeValidator(read), _Schema(schema))
+
+
+_TRACK_M: Final = 200.0  # the longest lane and the farthest place on the floor that make sense for one line
+_SHORTEST_M: Final = 1e-6
+_SHORTEST_S: Final = 1e-6  # time runs in whole microseconds
+_LONGEST_S: Final = 3.6e8  # 100,000 h
+
+Length = Annotated[float, *_quantity(units.LENGTH, _SHORTEST_M, _TRACK_M)]
+LengthOrZero = Annotated[float, *_quantity(units.LENGTH, _SHORTEST_M, _TRACK_M, zero=True)]
+Position = Annotated[float, *_quantity(units.LENGTH, -_TRACK_M, _TRACK_M)]
+Travel = Annotated[float, *_quantity(units.LENGTH, 1.0, 1e9, unit="km")]
+Mass = Annotated[float, *_quantity(units.MASS, 1e-6, 1e4)]
+MassOrZero = Annotated[float, *_quantity(units.MASS, 1e-6, 1e4, zero=True)]
+Duration = Annotated[float, *_quantity(units.TIME, _SHORTEST_S, _LONGEST_S)]
+DurationOrZero = Annotated[float, *_quantity(units.TIME, _SHORTEST_S, _LONGEST_S, zero=True)]
+Months = Annotated[float, *_quantity(units.CALENDAR, 0.1, 1200.0)]
+Speed = Annotated[float, *_quantity(units.SPEED, 1e-4, 1e5)]
+SpeedOrZero = Annotated[float, *_quantity(units.SPEED, 1e-4, 1e5, zero=True)]
+Acceleration = Annotated[float, *_quantity(units.ACCELERATION, 1e-3, 1e9)]
+Jerk = Annotated[float, *_quantity(units.JERK, 1e-3, 1e15)]
+Force = Annotated[float, *_quantity(units.FORCE, 1e-3, 1e8)]
+ForceOrZero = Annotated[float, *_quantity(units.FORCE, 1e-3, 1e8, zero=True)]
+Frequency = Annotated[float, *_quantity(units.FREQUENCY, 1e-3, 1e6)]
+Share = Annotated[float, *_quantity(units.SHARE, 0.0, 1.0)]
+Spread = Annotated[float, *_quantity(units.SHARE, 1e-6, 10.0)]
+Voltage = Annotated[float, *_quantity(units.VOLTAGE, 1.0, 1000.0)]
+Current = Annotated[float, *_quantity(units.CURRENT, 1e-3, 1e4)]
+Power = Annotated[float, *_quantity(units.POWER, 1e-3, 1e6)]
+Resistance = Annotated[float, *_quantity(units.RESISTANCE, 1e-6, 1e6)]
+Inductance = Annotated[float, *_quantity(units.INDUCTANCE, 1e-9, 1e3)]
+Capacitance = Annotated[float, *_quantity(units.CAPACITANCE, 1e-9, 1e3)]
+ForceConstant = Annotated[float, *_quantity(units.FORCE_CONSTANT, 1e-3, 1e6)]
+
+
+def _number(low: float, high: float, whole: bool) -> Any:
+    kind = "a whole number" if whole else "a number"
+    allowed = f"write {kind} from {number_text(low)} to {number_text(high)}"
+
+    def read(value: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise fault(f"{kind_of(value)} is not {kind}", allowed)
+        if whole and value != int(value):
+            raise fault(f"{value} is not a whole number", allowed)
+        if not low <= value <= high:
+            raise fault(f"{shown(value)} is out of range", allowed)
+        return int(value) if whole else float(value)
+
+    return (BeforeValidator(read), _Schema({"type": "integer" if whole else "number", "minimum": low, "maximum": high}))
+
+
+Count = Annotated[int, *_number(1, 10_000, whole=True)]
+Places = Annotated[int, *_number(1, 1, whole=True)]
+Bytes = Annotated[int, *_number(1, 100_000, whole=True)]
+PartsPerYear = Annotated[int, *_number(1, 1_000_000_000_000, whole=True)]
+Shifts = Annotated[float, *_number(0.01, 24, whole=False)]
+Days = Annotated[float, *_number(0.01, 366, whole=False)]
+Coefficient = Annotated[float, *_number(0.001, 2, whole=False)]
+Price = Annotated[float, *_number(0, 1e9, whole=False)]
+
+
+def check_name(value: Any) -> str:
+    """A name of a lane, station or transfer: it starts with a letter and holds letters, digits, ``-``, ``_``, ``.``."""
+    rule = f"a name starts with a letter and has letters, digits, '-', '_', '.', at most {LONGEST_NAME}"
+    if not isinstance(value, str):
+        raise fault(f"{kind_of(value)} is not a name", rule)
+    if not _NAME.fullmatch(value) or len(value) > LONGEST_NAME or not isinstance(resolve(value), str):
+        raise fault(f"{shown(value)} is not a name", rule)
+    return value
+
+
+def check_text(value: Any) -> str:
+    """A line of text, such as the name of the line."""
+    if not isinstance(value, str):
+        raise fault(f"{kind_of(value)} is not text", "write text; put it between quotation marks if it looks like a number")
+    if not value.strip() or len(value) > 2000:
+        raise fault(f"{shown(value)} is not a text of 1 to 2000 characters", "write a few words")
+    return value.strip()
+
+
+def check_yes(value: Any) -> bool:
+    """True or false; the yes and no of older YAML are refused."""
+    if not isinstance(value, bool):
+        raise fault(f"{kind_of(value)} stands here", "write true or false")
+    return value
+
+
+def one_of(*words: str) -> Any:
+    """The annotations of a word out of a list."""
+    listed = f"{', '.join(words[:-1])} or {words[-1]}"
+
+    def read(value: Any) -> str:
+        if not isinstance(value, str) or value not in words:
+            raise fault(f"{kind_of(value)} stands here", f"write {listed}")
+        return value
+
+    return (BeforeValidator(read), _Schema({"enum": list(words)}))
+
+
+Name = Annotated[
+    str,
+    BeforeValidator(check_name),
+    _Schema({"type": "string", "pattern": r"^[^\W\d_][\w.\-]*$", "maxLength": LONGEST_NAME}),
+]
+Text = Annotated[str, BeforeValidator(check_text), _Schema({"type": "string", "minLength": 1, "maxLength": 2000})]
+YesNo = Annotated[bool, BeforeValidator(check_yes), _Schema({"type": "boolean"})]
+
+
+def format_version(value: Any) -> int:
+    """The version of the file's format; this program reads version 1."""
+    if value != 1 or isinstance(value, bool):
+        raise fault(f"format version {kind_of(value).strip(chr(39))}", "this program reads format version 1")
+    return 1
+
+
+Version = Annotated[int, BeforeValidator(format_version), _Schema({"const": 1})]
+
+NAME_KEY: Final = "\x00name"  # stands in no file: names are keys there
+
+
+def named_items(value: Any, info: ValidationInfo) -> Any:
+    """A mapping from names to mappings, as a file has it, as the list of items that the model has."""
+    if not is_from_file(info):
+        return value
+    if not isinstance(value, dict):
+        raise fault(f"{kind_of(value)} stands here", "write a mapping: a name, a colon, what belongs to it")
+    return [{NAME_KEY: name, **item} if isinstance(item, dict) else item for name, item in value.items()]
+
+
+def item_list(what: str, example: str) -> Callable[[Any], Any]:
+    """A validator that lets lists through and says what to write instead of anything else."""
+
+    def read(value: Any) -> Any:
+        if not isinstance(value, list | tuple):
+            raise fault(f"{kind_of(value)} stands here", f"write {what}: {example}")
+        return value
+
+    return read

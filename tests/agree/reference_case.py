@@ -1,0 +1,256 @@
+"""What the reference model is told about a line: a neutral record, and its two builders.
+
+Nothing here knows the rule core or the kernel: the record holds places, durations and luck, no rule of traffic.
+Stops are named by their rank, stations and steps by their number in the case's own tuples.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal, Protocol
+
+from agree.given_moves import GivenLimits, covered_us, duration_us
+from linewright.traffic.plan import TrafficPlan
+
+Leg = tuple[int, int, int]
+StopKind = Literal["waiting", "station", "dock", "aboard"]
+KINDS_OF_A_PLAN: Final[tuple[StopKind, ...]] = ("waiting", "station", "dock", "aboard")
+KINDS_OF_A_CASE: Final[dict[str, StopKind]] = {"wait": "waiting", "station": "station", "dock": "dock"}
+
+
+@dataclass(frozen=True)
+class StopPlace:
+    """A stop of rank `rank`; `number` is its name in logs, `station` the station there, `transfer` the one it is aboard."""
+
+    rank: int
+    number: int
+    kind: StopKind
+    station: int | None = None
+    transfer: int | None = None
+
+
+@dataclass(frozen=True)
+class TransferTimes:
+    """Arrival aboard to carrier ready at the giving dock; rear has left to platform locked at its taking dock."""
+
+    name: str
+    aboard: int
+    aboard_us: int
+    home_us: int
+
+
+@dataclass(frozen=True)
+class StationTimes:
+    """A station: the rank of its stop, its tool's times and the number of kinds of failure it knows."""
+
+    name: str
+    stop: int
+    settling_us: int
+    clear_us: int
+    prepare_us: int
+    failure_kinds: int
+
+
+@dataclass(frozen=True)
+class RouteStep:
+    """A step: its stations by number, and whether it is a reject exit."""
+
+    name: str
+    stations: tuple[int, ...]
+    reject_exit: bool
+
+
+@dataclass(frozen=True)
+class ReferenceCase:
+    """A line in whole microseconds, with its luck.
+
+    Stops stand in rank order, steps in route order. Load class 0 is empty, 1 loaded.
+
+    move_us(load, from, to)             duration of a move
+    rear_us(load, from, to)             from departure until the rear has left the platform
+    delay_us(leader's leg, own leg)     δ, a leg being (from, to, load); None where it gives no bound
+    work_us(station, serial)            work time of a part
+    flagged(station, serial)            whether that work flags it
+    failure(station, kind, n)           (running, repair) of the n-th failure, None after the last
+    """
+
+    stops: tuple[StopPlace, ...]
+    transfers: tuple[TransferTimes, ...]
+    stations: tuple[StationTimes, ...]
+    route: tuple[RouteStep, ...]
+    carriers: int
+    follow_us: int
+    start_handshake_us: int
+    done_handshake_us: int
+    horizon_us: int
+    move_us: Callable[[int, int, int], int]
+    delay_us: Callable[[Leg, Leg], int | None]
+    rear_us: Callable[[int, int, int], int]
+    work_us: Callable[[int, int], int]
+    flagged: Callable[[int, int], bool]
+    failure: Callable[[int, int, int], tuple[int, int] | None]
+
+    def first_stops(self) -> tuple[int, ...]:
+        """Ranks of the stops of time zero, carrier 0 first: the first station's, then waiting and dock stops upstream.
+
+        Raises
+        ------
+        ValueError   More carriers than such stops.
+        """
+        home = max(self.stations[station].stop for station in self.route[0].stations)
+        upstream = [self.stops[home - n] for n in range(1, len(self.stops))]
+        places = [home, *(stop.rank for stop in upstream if stop.kind in ("waiting", "dock"))]
+        if self.carriers > len(places):
+            raise ValueError(f"{self.carriers} carriers, {len(places)} stops where one may stand at time zero")
+        return tuple(places[: self.carriers])
+
+
+class Luck(Protocol):
+    """The luck of one replication of a plan; luck is no rule of traffic, so it may be the kernel's own."""
+
+    def work_us(self, station: int, serial: int) -> int:
+        """Work time of a part at a station. [µs]"""
+
+    def flagged(self, station: int, serial: int) -> bool:
+        """Whether that work flags the part."""
+
+    def failure(self, index: int, n: int) -> tuple[int, int] | None:
+        """Running and repair time of the n-th failure of the plan's failure number `index`. [µs]"""
+
+
+def from_plan(plan: TrafficPlan, luck: Luck, horizon_us: int) -> ReferenceCase:
+    """The reference case of a TrafficPlan.
+
+    Raises
+    ------
+    ValueError   The plan's stops of time zero are not those of the semantics.
+    """
+    transfer_of = [int(t) for t in plan.stop_transfer]
+    station_of = [int(s) for s in plan.stop_station]
+    stops = tuple(
+        StopPlace(
+            rank,
+            rank,
+            KINDS_OF_A_PLAN[int(kind)],
+            station_of[rank] if station_of[rank] >= 0 else None,
+            transfer_of[rank] if transfer_of[rank] >= 0 else None,
+        )
+        for rank, kind in enumerate(plan.stop_kind)
+    )
+    transfers = tuple(
+        TransferTimes(name, transfer_of.index(t), int(plan.aboard_us[t]), int(plan.home_us[t]))
+        for t, name in enumerate(plan.transfer_names)
+    )
+    kinds: list[list[int]] = [[] for _ in plan.station_names]
+    for index, failure in enumerate(plan.failures):
+        kinds[failure.station].append(index)
+    stations = tuple(
+        StationTimes(
+            name,
+            int(plan.station_stop[s]),
+            int(plan.settling_us[s]),
+            int(plan.clear_us[s]),
+            int(plan.prepare_us[s]),
+            len(kinds[s]),
+        )
+        for s, name in enumerate(plan.station_names)
+    )
+    route = tuple(
+        RouteStep(name, tuple(int(s) for s in plan.step_stations[p]), bool(plan.step_exit[p]))
+        for p, name in enumerate(plan.step_names)
+    )
+    case = ReferenceCase(
+        stops,
+        transfers,
+        stations,
+        route,
+        carriers=len(plan.first_stops),
+        follow_us=int(plan.follow_us),
+        start_handshake_us=int(plan.start_handshake_us),
+        done_handshake_us=int(plan.done_handshake_us),
+        horizon_us=horizon_us,
+        move_us=plan.move_time_us,
+        delay_us=plan.delay,
+        rear_us=plan.rear_time_us,
+        work_us=luck.work_us,
+        flagged=luck.flagged,
+        failure=lambda station, kind, n: luck.failure(kinds[station][kind], n),
+    )
+    planned = tuple(int(rank) for rank in plan.first_stops)
+    if case.first_stops() != planned:
+        raise ValueError(f"stops of time zero: {planned} in the plan, {case.first_stops()} by the semantics")
+    return case
+
+
+def from_json_case(case: dict[str, Any]) -> ReferenceCase:
+    """The reference case of an agreed case (`data/README.md`): given times, δ = 0 for all pairs."""
+    numbers = {name: n for n, name in enumerate(case["stations"])}
+    stops, marks, loop_m = _stops_of(case, numbers)
+    limits = GivenLimits(case["limits"]["v"], case["limits"]["a"], case["limits"]["j"])
+    rank_of = {stop.number: stop.rank for stop in stops}
+    step_of = {name: step["step"] for step in case["route"] for name in step["stations"]}
+    flags = [frozenset(case["rejects"].get(step_of[name], ())) for name in case["stations"]]
+    works = [case["work_us"][step_of[name]] for name in case["stations"]]
+    failures = [station["failures"] for station in case["stations"].values()]
+
+    def metres(origin: int, goal: int) -> float:
+        return round((marks[goal] - marks[origin]) % loop_m, 9)
+
+    @functools.cache
+    def move_us(load: int, origin: int, goal: int) -> int:
+        return duration_us(metres(origin, goal), limits)
+
+    @functools.cache
+    def rear_us(load: int, origin: int, goal: int) -> int:
+        sheet = case["transfers"][stops[origin].transfer]
+        return covered_us(metres(origin, goal), sheet["rear_m"], limits)
+
+    def failure(station: int, kind: int, n: int) -> tuple[int, int] | None:
+        return tuple(failures[station][n]) if n < len(failures[station]) else None
+
+    return ReferenceCase(
+        stops,
+        tuple(
+            TransferTimes(
+                t["name"],
+                rank_of[t["aboard"]],
+                t["unlock_us"] + t["ride_us"] + t["lock_us"],
+                t["unlock_us"] + t["back_us"] + t["lock_us"],
+            )
+            for t in case["transfers"]
+        ),
+        tuple(
+            StationTimes(name, rank_of[s["stop"]], case["settling_us"], s["clear_us"], s["prepare_us"], 1)
+            for name, s in case["stations"].items()
+        ),
+        tuple(RouteStep(s["step"], tuple(numbers[n] for n in s["stations"]), s["reject_exit"]) for s in case["route"]),
+        carriers=case["carriers"],
+        follow_us=case["reaction_us"],
+        start_handshake_us=case["start_handshake_us"],
+        done_handshake_us=case["done_handshake_us"],
+        horizon_us=case["horizon_us"],
+        move_us=move_us,
+        delay_us=lambda leader, follower: 0,
+        rear_us=rear_us,
+        work_us=lambda station, serial: works[station][serial % len(works[station])],
+        flagged=lambda station, serial: serial in flags[station],
+        failure=failure,
+    )
+
+
+def _stops_of(case: dict[str, Any], numbers: dict[str, int]) -> tuple[tuple[StopPlace, ...], Sequence[float], float]:
+    """All stops in loop order, the metre mark of each along the loop, and the loop's length."""
+    stops: list[StopPlace] = []
+    marks: list[float] = []
+    start_m = 0.0
+    for t, (lane, transfer) in enumerate(zip(case["lanes"], case["transfers"], strict=True)):
+        for stop in lane["stops"]:
+            station = numbers[stop["station"]] if stop["kind"] == "station" else None
+            stops.append(StopPlace(len(stops), stop["id"], KINDS_OF_A_CASE[stop["kind"]], station))
+            marks.append(start_m + stop["x"])
+        stops.append(StopPlace(len(stops), transfer["aboard"], "aboard", transfer=t))
+        marks.append(marks[-1] + transfer["on_m"])
+        start_m = marks[-1] + transfer["off_m"]
+    return tuple(stops), marks, start_m

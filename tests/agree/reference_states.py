@@ -1,0 +1,118 @@
+"""In which state each station was, and for how long: from the reference model's own history of visits.
+
+One carrier at a time stands at a station or is on its way to it, and it meets the states in one order. So a station's
+time is the chain of its visits: starved until the stop is reserved, exchange until the carrier arrives, and so on
+until it departs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from agree.reference_case import ReferenceCase
+
+StationTimesOf = dict[str, int]
+
+STATES: Final = (
+    "work",
+    "down",
+    "clear",
+    "done handshake",
+    "blocked",
+    "partner",
+    "settling and start handshake",
+    "prepare",
+    "exchange",
+    "starved",
+)
+
+
+@dataclass
+class Visit:
+    """One carrier at one station, from its reservation to its departure; None for what has not come yet. [µs]"""
+
+    station: int
+    carrier: int
+    reserved_us: int
+    arrived_us: int | None = None
+    started_us: int | None = None
+    repairs: list[tuple[int, int]] = field(default_factory=list)
+    ended_us: int | None = None
+    ready_us: int | None = None
+    departed_us: int | None = None
+
+
+@dataclass
+class _Chain:
+    """Adds up the times of one station's states, one after the other, up to the horizon."""
+
+    horizon_us: int
+    now_us: int = 0
+    times: StationTimesOf = field(default_factory=lambda: dict.fromkeys(STATES, 0))
+
+    def stay(self, state: str, until_us: int | None) -> None:
+        """Be in a state until a time; None: it lasted beyond the history."""
+        until_us = self.horizon_us if until_us is None else min(until_us, self.horizon_us)
+        if until_us > self.now_us:
+            self.times[state] += until_us - self.now_us
+            self.now_us = until_us
+
+
+def station_times(
+    case: ReferenceCase, visits: Sequence[Visit], reservations: Sequence[Sequence[tuple[int, int]]]
+) -> dict[str, StationTimesOf]:
+    """Time in each state, station by station; it sums to the horizon. [µs]
+
+    Parameters
+    ----------
+    visits : in the order of their reservations
+    reservations : of each carrier, (when, rank of the stop), the stop of time zero first
+    """
+    chains = [_Chain(case.horizon_us) for _ in case.stations]
+    for visit in visits:
+        _add_visit(chains[visit.station], visit, case, reservations)
+    for chain in chains:
+        chain.stay("starved", None)
+    return {station.name: chain.times for station, chain in zip(case.stations, chains, strict=True)}
+
+
+def _add_visit(
+    chain: _Chain, visit: Visit, case: ReferenceCase, reservations: Sequence[Sequence[tuple[int, int]]]
+) -> None:
+    station = case.stations[visit.station]
+    chain.stay("starved", visit.reserved_us)
+    chain.stay("exchange", visit.arrived_us)
+    if visit.arrived_us is None:
+        return
+    chain.stay("settling and start handshake", visit.arrived_us + station.settling_us + case.start_handshake_us)
+    chain.stay("prepare", visit.started_us)
+    for failed_us, repaired_us in visit.repairs:
+        chain.stay("work", failed_us)
+        chain.stay("down", repaired_us)
+    chain.stay("work", visit.ended_us)
+    if visit.ended_us is None:
+        return
+    chain.stay("clear", visit.ended_us + station.clear_us)
+    chain.stay("done handshake", visit.ready_us)
+    _stay_blocked(chain, visit, case, reservations)
+
+
+def _stay_blocked(
+    chain: _Chain, visit: Visit, case: ReferenceCase, reservations: Sequence[Sequence[tuple[int, int]]]
+) -> None:
+    """From ready to departure: `partner` while its leader's reserved stop is a station of the same step."""
+    partners: set[int] = set()
+    for step in case.route:
+        if visit.station in step.stations:
+            partners = {case.stations[station].stop for station in step.stations}
+    leader = (visit.carrier - 1) % len(reservations)
+    if leader == visit.carrier:
+        partners = set()
+    history = reservations[leader]
+    for (_, reserved), (until_us, _) in zip(history, history[1:], strict=False):
+        if visit.departed_us is not None and until_us > visit.departed_us:
+            until_us = visit.departed_us
+        chain.stay("partner" if reserved in partners else "blocked", until_us)
+    chain.stay("partner" if history[-1][1] in partners else "blocked", visit.departed_us)

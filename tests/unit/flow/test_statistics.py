@@ -1,0 +1,115 @@
+"""Intervals, the cut of a series and the warm-up rule."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from linewright.flow.statistics import Interval, mean_interval, mser5, warm_up
+
+
+def ramp(runs: int, bins: int, start_up: int, seed: int = 7) -> np.ndarray:
+    """Counts of ten a bin with noise; the first bins of every run finish next to nothing."""
+    counts = np.random.default_rng(seed).poisson(10.0, size=(runs, bins)).astype(float)
+    counts[:, :start_up] = 1.0
+    return counts
+
+
+def test_interval_by_hand() -> None:
+    # s = 2, n = 3, t(0.975, 2) = 4.302653: half = 4.302653 * 2 / sqrt(3)
+    interval = mean_interval([10.0, 12.0, 14.0])
+    assert interval.mean == 12.0
+    assert interval.half_width == pytest.approx(4.968275, abs=1e-6)
+    assert interval.low == pytest.approx(12.0 - 4.968275, abs=1e-6)
+    assert interval.confidence == 0.95
+
+
+def test_interval_grows_with_confidence_and_vanishes_without_scatter() -> None:
+    values = [1.0, 2.0, 4.0, 3.0]
+    assert mean_interval(values, 0.99).half_width > mean_interval(values, 0.95).half_width
+    assert mean_interval([5.0, 5.0]) == Interval(5.0, 5.0, 5.0, 0.95)
+
+
+def test_interval_covers_the_truth_as_often_as_it_says() -> None:
+    samples = np.random.default_rng(20261).normal(3.0, 2.0, size=(4000, 6))
+    covered = sum(1 for row in samples if (i := mean_interval(row, 0.9)).low <= 3.0 <= i.high) / len(samples)
+    assert covered == pytest.approx(0.9, abs=0.015)  # three standard errors of a share of 4000
+
+
+@pytest.mark.parametrize("values", [[], [1.0], [[1.0, 2.0]], [1.0, float("nan")], [1.0, float("inf")]])
+def test_interval_refuses_what_has_none(values: list[float]) -> None:
+    with pytest.raises(ValueError, match="two values|finite"):
+        mean_interval(values)
+
+
+@pytest.mark.parametrize("confidence", [0.0, 1.0, 95.0])
+def test_interval_refuses_a_confidence_that_is_no_share(confidence: float) -> None:
+    with pytest.raises(ValueError, match="between 0 and 1"):
+        mean_interval([1.0, 2.0], confidence)
+
+
+def test_cut_is_a_whole_number_of_batches_and_leaves_the_end_alone() -> None:
+    truncation = mser5([0.0] * 12 + [5.0, 6.0, 4.0, 5.0, 5.0] * 8 + [5.0])
+    assert truncation.cut == 15  # the batch that holds the last two zeros goes too
+    assert truncation.mean_after == pytest.approx(5.0, abs=0.2)
+    assert truncation.statistic < truncation.statistic_uncut
+    assert not truncation.at_end
+
+
+def test_no_cut_where_nothing_changes() -> None:
+    assert mser5([3.0] * 60).cut == 0
+
+
+def test_cut_at_the_end_of_the_search_is_told() -> None:
+    assert mser5(np.arange(100.0)).at_end
+    assert mser5(np.arange(100.0)).cut == 50
+
+
+@pytest.mark.parametrize("series", [[1.0] * 9, [[1.0] * 10], [float("nan")] * 20])
+def test_cut_refuses_what_it_cannot_judge(series: list[float]) -> None:
+    with pytest.raises(ValueError, match="two batches|finite"):
+        mser5(series)
+
+
+def test_cut_refuses_an_empty_batch() -> None:
+    with pytest.raises(ValueError, match="at least one observation"):
+        mser5([1.0] * 20, batch=0)
+
+
+def test_one_cut_for_all_runs_on_their_mean() -> None:
+    found = warm_up(ramp(runs=8, bins=200, start_up=20))
+    assert found.reason is None
+    assert 20 <= found.cut_bins <= 30  # the start-up, and at most two batches that noise adds
+    assert not found.past_half
+    assert warm_up(ramp(runs=8, bins=200, start_up=60)).cut_bins >= 60
+
+
+def test_warm_up_past_half_the_run() -> None:
+    found = warm_up(np.tile(np.arange(60.0), (3, 1)))
+    assert found.past_half
+    assert found.reason is None
+
+
+@pytest.mark.parametrize(
+    ("bins", "words"),
+    [
+        (ramp(1, 100, 5), "at least 2 runs, there is 1"),
+        (ramp(4, 39, 5), "40 bins of ten cycles, a run has 39"),
+        (np.vstack([ramp(3, 60, 5), np.zeros((1, 60))]), "run 4 of 4 finishes no good part"),
+        (np.zeros((3, 60)), "3 of 3 runs finish no good part"),
+    ],
+)
+def test_no_interval_and_why(bins: np.ndarray, words: str) -> None:
+    found = warm_up(bins)
+    assert found.reason is not None
+    assert words in found.reason
+    assert found.cut_bins == 0
+
+
+def test_forty_bins_and_two_runs_are_enough() -> None:
+    assert warm_up(ramp(2, 40, 5)).reason is None
+
+
+def test_warm_up_refuses_one_row() -> None:
+    with pytest.raises(ValueError, match="shape"):
+        warm_up(np.ones(50))
