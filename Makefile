@@ -18,8 +18,10 @@ help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "make %-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
 demo: $(VENV)/.runtime  ## rate the demo line and draw it; the results go to out/demo
+	@rm -rf out/demo
 	@$(BIN)/linewright rate examples/demo/line.yaml --out out/demo; code=$$?; \
-	if [ $$code -gt 1 ]; then echo "make demo: the demo line could not be rated (exit code $$code)" >&2; exit $$code; fi; \
+	if [ $$code -gt 1 ] || [ ! -d out/demo ]; then \
+		echo "make demo: the demo line could not be rated (exit code $$code)" >&2; exit 2; fi; \
 	echo; echo "The results are in out/demo:"; ls out/demo | sed 's/^/  /'
 
 test: lint docs  ## style, types, imports, docs, then all tests but the long ones
@@ -55,8 +57,9 @@ $(VENV)/.made:
 	@if [ -z "$(PYTHON)" ]; then \
 		echo "Linewright needs Python 3.11 or newer, and none was found on the path." >&2; \
 		echo "Install one, or name it: make PYTHON=/path/to/python3.12 $(MAKECMDGOALS)" >&2; exit 1; fi
-	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < $(LEAST))' || { \
-		echo "Linewright needs Python 3.11 or newer; $(PYTHON) is $$($(PYTHON) --version 2>&1)." >&2; \
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < $(LEAST))' 2>/dev/null || { \
+		is=$$($(PYTHON) --version 2>/dev/null || echo "no program that runs"); \
+		echo "Linewright needs Python 3.11 or newer; $(PYTHON) is $$is." >&2; \
 		echo "Name another one: make PYTHON=/path/to/python3.12 $(MAKECMDGOALS)" >&2; exit 1; }
 	@echo "Making $(VENV) with $$($(PYTHON) --version); this happens once."
 	@$(PYTHON) -m venv $(VENV) || { \

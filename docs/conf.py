@@ -1,4 +1,4 @@
-"""How Sphinx builds the documentation. Nothing is fetched from outside: no intersphinx, no web fonts, no formula scripts."""
+"""How Sphinx builds the documentation. Nothing is fetched from outside: no inventories, web fonts, formula scripts."""
 
 from linewright.version import __version__
 

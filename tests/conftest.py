@@ -9,7 +9,7 @@ from hypothesis import settings
 
 LONG = Path(__file__).parent / "long"
 
-# Examples follow from the test alone, so that a run can be repeated; a deadline would measure the machine and the compiler.
+# Examples follow from the test alone, so that a run can be repeated; a deadline would measure machine and compiler.
 settings.register_profile("short", derandomize=True, deadline=None, database=None, max_examples=60)
 settings.register_profile("long", settings.get_profile("short"), max_examples=2000)
 

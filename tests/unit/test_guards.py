@@ -41,8 +41,20 @@ PUBLIC = [
     "traffic",
 ]
 # Not one of these may load by importing the package root.
-NOT_AT_ROOT = ["altair", "numba", "numpy", "pandas", "pint", "pydantic", "rich", "ruamel", "scipy", "typer", "vl_convert"]
-# Not one of these may load by importing any module but the kernel: a command that does not need it must not wait for it.
+NOT_AT_ROOT = [
+    "altair",
+    "numba",
+    "numpy",
+    "pandas",
+    "pint",
+    "pydantic",
+    "rich",
+    "ruamel",
+    "scipy",
+    "typer",
+    "vl_convert",
+]
+# Not one of these may load by importing a module outside the kernel: what does not need it must not wait for it.
 HEAVY = ["altair", "numba", "pandas", "scipy.stats", "vl_convert"]
 # Modules whose public parameter names stand in the glossary.
 NAMED = ["linewright.motion", "linewright.layout", "linewright.flow.statistics", "linewright.line.demand"]

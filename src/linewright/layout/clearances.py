@@ -1,7 +1,7 @@
 """What fits on the track and what does not: one finding for each thing that was checked.
 
-Each check gives a finding for everything that is tight or fails and one finding for the nearest case where all holds, so
-that a reader sees what was looked at without reading every pair of stations.
+Each check gives a finding for everything that is tight or fails, or one for the nearest case where all holds, so that a
+reader sees what was looked at without reading every pair of stations.
 """
 
 from __future__ import annotations
@@ -36,8 +36,8 @@ def check_layout(line: Line, layout: Layout) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding   Codes ``lane-sections``, ``lane-length``, ``station-centres``, ``dock-pitch``,
-                       ``station-beyond-dock``, ``carrier-overhang``, ``keep-clear``, ``dock-reach``, ``platform-length``,
-                       ``carrier-count``, ``section-count``; all of the subject ``layout``.
+                       ``station-beyond-dock``, ``carrier-overhang``, ``keep-clear``, ``dock-reach``,
+                       ``platform-length``, ``carrier-count``, ``section-count``; all of the subject ``layout``.
 
     Source     the conveyor sheet for its own figures; common practice for the rest, each finding says which.
     """
@@ -149,8 +149,8 @@ def _beyond_dock(line: Line, layout: Layout, stop: Stop) -> Finding:
         1.0 - stop.travel_m / dock_m if dock_m > 0 else -1.0,
         f"{_sheet(line)}: a carrier docks at {transfer.name} half its length before the lane's end",
         f"move {stop.label} at least {length_text(layout.pitch_m, line.units)} upstream of the dock stop, which is at "
-        f"{length_text(layout.lane(stop.lane).travel_to_floor(dock_m), line.units)} on the floor, or lengthen the lane; "
-        "until then no traffic can be planned",
+        f"{length_text(layout.lane(stop.lane).travel_to_floor(dock_m), line.units)} on the floor, or lengthen the "
+        "lane; until then no traffic can be planned",
     )
 
 
@@ -233,24 +233,26 @@ def _platform(line: Line, layout: Layout, transfer: TransferLayout) -> Finding:
 
 
 def _carrier_count(line: Line) -> Finding:
+    most = line.conveyor.most
     return _count(
         "carrier-count",
         "carriers",
         line.place("carriers"),
         line.carriers,
-        line.conveyor.counts.most_carriers,
+        None if most is None else most.carriers,
         f"{_sheet(line)}: most carriers of one line",
         "take fewer carriers or split the line",
     )
 
 
 def _section_count(line: Line, layout: Layout) -> Finding:
+    most = line.conveyor.most
     return _count(
         "section-count",
         "all lanes",
         line.place("lanes"),
         sum(len(lane.sections) for lane in layout.lanes),
-        line.conveyor.counts.most_sections,
+        None if most is None else most.sections,
         f"{_sheet(line)}: most sections of one line",
         "shorten the lanes, use longer sections or split the line",
     )

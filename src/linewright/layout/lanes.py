@@ -3,12 +3,12 @@
 Three ways to say where something is, all in metres:
 
 - **travel**: along one lane in its direction of travel, 0 at the lane's start;
-- **axis**: along the whole loop in travel order (lane, platform, lane, platform ...), 0 at the start of the first lane; a
-  ride keeps its place on the axis, so it is vertical in a string line;
+- **axis**: along the whole loop in travel order (lane, platform, lane, platform ...), 0 at the start of the first lane;
+  a ride keeps its place on the axis, so it is vertical in a string line;
 - **floor**: from the west end of the floor towards the east, whichever way the lane runs.
 
-A carrier's **body** is what must not touch its neighbour or reach beyond a lane's end: the longer, along the track, of the
-carrier and the fixture it bears. It is centred on the carrier.
+A carrier's **body** is what must not touch its neighbour or reach beyond a lane's end: the longer, along the track, of
+the carrier and the fixture it bears. It is centred on the carrier.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ class Stop:
 
     @property
     def label(self) -> str:
-        """What a person calls it: ``station press``, ``waiting stop 12``, ``dock of east-lift``, ``aboard east-lift``."""
+        """What a person calls it, such as ``station press``, ``waiting stop 12`` or ``dock of east-lift``."""
         if self.kind == "station":
             return f"station {self.station}"
         if self.kind == "dock":
@@ -202,7 +202,9 @@ def body_length_m(line: Line) -> float:
     Source     the definition of the least pitch in semantics.md: neighbours touch with whichever is longer.
     """
     carrier_m = line.conveyor.carrier.length_m
-    return carrier_m if line.fixture is None else max(carrier_m, line.fixture.envelope_m[0])
+    if line.fixture is None or line.fixture.envelope_m is None:
+        return carrier_m
+    return max(carrier_m, line.fixture.envelope_m[0])
 
 
 def least_pitch_m(line: Line) -> float:

@@ -12,8 +12,9 @@ from linewright.errors import LinewrightError
 
 # Sections are catalogue lengths; a tenth of a millimetre is finer than any of them is made.
 TENTHS_PER_M: Final = 10_000
-WHOLE: Final = 1e-4  # a length this near (in tenths) to a whole number of tenths is that number: float noise, not a length
-MOST_PLACES: Final = 2_000_000
+# A length this near (in tenths) to a whole number of tenths is that number: the rest is float noise.
+WHOLE: Final = 1e-4
+MOST_PLACES: Final = 1_000_000
 
 
 class SectionCutError(LinewrightError):
@@ -61,8 +62,8 @@ def cut_sections(
 ) -> SectionCut:
     """Cut one lane from stock sections: the exact length or, where stock cannot make it, the shortest that covers it.
 
-    Of all such rows of sections the one with the fewest pieces, then the fewest kinds, then the least cost; of equal ones
-    the one with the longest sections first, seen from the lane's start.
+    Of all such rows of sections the one with the fewest pieces, then the fewest kinds, then the least cost; of equal
+    ones the one with the longest sections first, seen from the lane's start.
 
     Parameters
     ----------
@@ -78,13 +79,13 @@ def cut_sections(
 
     Raises
     ------
-    ValueError        A length, a distance or a price is not as stated above, or there are not as many prices as lengths.
+    ValueError        A length, a distance or a price is not as stated above, or prices and lengths differ in number.
     SectionCutError   No row of the stock keeps its joints off the given places, a stock length is not a whole number of
-                      tenths of a millimetre, or the lane is too long for stock so fine (over two million places).
+                      tenths of a millimetre, or the lane is too long for stock so fine (over a million places).
 
-    Notes      Exact. Each joint lies at the sum of the sections before it, so a least-pieces search over those places with
-               the barred ones left out tries every order at once. It is repeated for growing sets of kinds until one is as
-               good in pieces as all together.
+    Notes      Exact. Each joint lies at the sum of the sections before it, so a least-pieces search over those places
+               with the barred ones left out tries every order at once. It is repeated for growing sets of kinds until
+               one needs no more pieces than all kinds together.
     Source     dynamic programming over lengths, as for the change-making problem; the order of aims is common practice.
     Examples   >>> cut_sections(6.16, (0.385, 0.77, 1.155)).sections_m
                (1.155, 1.155, 1.155, 1.155, 1.155, 0.385)
@@ -99,14 +100,22 @@ def cut_sections(
         raise SectionCutError(f"a lane of {length_m:g} m is too long for stock sections with no common length")
     barred = _barred(no_joint, stock.unit_tenths, asked)
     everything = range(len(stock.lengths))
-    total, pieces = _shortest_cover(asked, stock, barred)
+    cover = _shortest_cover(asked, stock, barred)
     for size in range(1, len(stock.lengths) + 1):
-        found = [_cheapest_row(total, stock, kinds, barred) for kinds in combinations(everything, size)]
-        rows = [row for row in found if row is not None and len(row.sections) == pieces]
+        found = [_cheapest_row(cover, stock, kinds) for kinds in combinations(everything, size)]
+        rows = [row for row in found if row is not None]
         if rows:
             best = min(rows, key=lambda row: (row.cost, [-length for length in row.sections]))
             return _as_cut(best, length_m, stock)
     raise AssertionError("a row that was found with all kinds is found again")  # pragma: no cover
+
+
+@dataclass(frozen=True)
+class _Cover:
+    """The total of the row that is looked for, and the fewest pieces to each joint place that such a row may have."""
+
+    total: int
+    pieces_to: dict[int, int]
 
 
 @dataclass(frozen=True)
@@ -159,8 +168,8 @@ def _free(place: int, barred: tuple[tuple[float, float], ...]) -> bool:
     return not any(low < place < high for low, high in barred)
 
 
-def _shortest_cover(asked: int, stock: _Stock, barred: tuple[tuple[float, float], ...]) -> tuple[int, int]:
-    """Least total of a row that covers `asked`, and the fewest pieces of such a row. All in units."""
+def _shortest_cover(asked: int, stock: _Stock, barred: tuple[tuple[float, float], ...]) -> _Cover:
+    """The least total of a row that covers `asked`, with the fewest pieces of such a row."""
     pieces = {0: 0}
     ends: dict[int, int] = {}
     frontier = [0]
@@ -178,35 +187,33 @@ def _shortest_cover(asked: int, stock: _Stock, barred: tuple[tuple[float, float]
     if not ends:
         raise SectionCutError("no row of the stock sections keeps its joints off the stated places")
     total = min(ends)
-    return total, ends[total]
+    most = ends[total]
+    longest = stock.lengths[0]
+    # A joint of a row with the fewest pieces is itself reached with the fewest, or the row could be bettered; and the
+    # longest sections must still be able to cover the rest.
+    useful = {place: n for place, n in pieces.items() if (most - n) * longest >= total - place}
+    return _Cover(total, useful)
 
 
-def _cheapest_row(
-    total: int, stock: _Stock, kinds: tuple[int, ...], barred: tuple[tuple[float, float], ...]
-) -> _Row | None:
-    """The row of exactly `total` with the fewest pieces, then the least cost; None if there is none."""
-    places = {0}
-    frontier = [0]
-    while frontier:
-        ends = {place + stock.lengths[kind] for place in frontier for kind in kinds}
-        frontier = [end for end in ends - places if end < total and _free(end, barred)]
-        places.update(frontier)
-    to_go: dict[int, tuple[int, float]] = {total: (0, 0.0)}
+def _cheapest_row(cover: _Cover, stock: _Stock, kinds: tuple[int, ...]) -> _Row | None:
+    """The row of these kinds that makes the cover with its fewest pieces at the least cost; None if there is none."""
+    to_go = {cover.total: 0.0}
     choice: dict[int, int] = {}
-    for place in sorted(places, reverse=True):
+    pieces = cover.pieces_to
+    for place in sorted(pieces, reverse=True):
         for kind in kinds:  # longest first, and only a better one replaces it
-            rest = to_go.get(place + stock.lengths[kind])
-            if rest is None:
+            end = place + stock.lengths[kind]
+            if end not in to_go or (end < cover.total and pieces[end] != pieces[place] + 1):
                 continue
-            here = (rest[0] + 1, rest[1] + stock.prices[kind])
-            if place not in to_go or here < to_go[place]:
-                to_go[place], choice[place] = here, kind
+            cost = to_go[end] + stock.prices[kind]
+            if place not in to_go or cost < to_go[place]:
+                to_go[place], choice[place] = cost, kind
     if 0 not in to_go:
         return None
     row: list[int] = []
-    while (place := sum(row)) < total:
+    while (place := sum(row)) < cover.total:
         row.append(stock.lengths[choice[place]])
-    return _Row(tuple(row), to_go[0][1])
+    return _Row(tuple(row), to_go[0])
 
 
 def _as_cut(best: _Row, length_m: float, stock: _Stock) -> SectionCut:

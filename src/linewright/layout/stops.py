@@ -42,13 +42,13 @@ class Crowding:
 def lay_out(line: Line) -> Layout:
     """Unroll the track of a line, cut its lanes from stock and lay its stops.
 
-    Stops of a lane, in travel: waiting stops and stations, then the dock stop at its end; after it comes the place aboard
-    the transfer. Upstream of every station and of the dock lies a grid of waiting stops, a least pitch apart. Its first
-    place is one least pitch from the station or dock; upstream of a station half a body beyond its keep-clear stretch,
-    where that is farther. It ends where less than a least pitch would remain to the station before, or, on the lane's
-    first stretch, where less than half a body would remain to the lane's start. A place of the grid at which a waiting
-    carrier's body would reach into the keep-clear stretch of **any** station of that lane is left out; the rest of the
-    grid stays where it is.
+    Stops of a lane, in travel: waiting stops and stations, then the dock stop at its end; after it comes the place
+    aboard the transfer. Upstream of every station and of the dock lies a grid of waiting stops, a least pitch apart.
+    Its first place is one least pitch from the station or dock; upstream of a station half a body beyond its keep-clear
+    stretch, where that is farther. It ends where less than a least pitch would remain to the station before, or, on the
+    lane's first stretch, where less than half a body would remain to the lane's start. A place of the grid at which a
+    waiting carrier's body would reach into the keep-clear stretch of **any** station of that lane is left out; the rest
+    of the grid stays where it is.
 
     Parameters
     ----------
@@ -93,10 +93,10 @@ def lay_out(line: Line) -> Layout:
 def resting_order(line: Line, layout: Layout) -> tuple[int, ...]:
     """The stops on which the carriers stand at time zero, carrier 0 first.
 
-    Carrier 0 stands at the first station, carrier 1 on the next waiting or dock stop upstream, and so on round the loop;
-    none aboard a transfer and none on another station's stop. Where the first step has parallel stations, carrier 0 stands
-    at the one farthest downstream: the one after which the longest way follows to the next of them. The others' stops are
-    other stations' stops and stay free.
+    Carrier 0 stands at the first station, carrier 1 on the next waiting or dock stop upstream, and so on round the
+    loop; none aboard a transfer and none on another station's stop. Where the first step has parallel stations, carrier
+    0 stands at the one farthest downstream: the one after which the longest way follows to the next of them. The
+    others' stops are other stations' stops and stay free.
 
     Parameters
     ----------
@@ -246,9 +246,7 @@ def _place_lane(lane: Lane, cut: SectionCut, axis_m: float) -> LaneLayout:
     )
 
 
-def _place_transfer(
-    line: Line, transfer: Transfer, takes: LaneLayout, aboard: int, body_m: float
-) -> TransferLayout:
+def _place_transfer(line: Line, transfer: Transfer, takes: LaneLayout, aboard: int, body_m: float) -> TransferLayout:
     sheet = line.conveyor.transfers[transfer.kind]
     gives = line.lane(transfer.gives)
     ride_m = abs(gives.level_m - takes.level_m) if transfer.kind == "lift" else abs(gives.across_m - takes.across_m)
@@ -286,10 +284,8 @@ def _stop(
 
 def _lane_stops(line: Line, lane: LaneLayout, transfer: str, pitch_m: float, body_m: float) -> list[Stop]:
     """The stops of one lane in travel, their index not yet set. The dock stop comes last whatever lies beyond it."""
-    here = sorted(
-        ((lane.floor_to_travel(station.at_m), station.name, station.keep_clear_m) for station in line.stations
-         if station.lane == lane.name)
-    )  # fmt: skip
+    mine = [station for station in line.stations if station.lane == lane.name]
+    here = sorted((lane.floor_to_travel(one.at_m), one.name, one.keep_clear_m) for one in mine)
     stretches = tuple((at_m - clear_m, at_m + clear_m) for at_m, _, clear_m in here if clear_m > 0)
     half_m = body_m / 2
     stops: list[Stop] = []

@@ -314,6 +314,8 @@ class _Builder:
             return
         if text is None:
             self.fault(mark, "a mapping or a list stands where a key is due", "a key is one word")
+        elif not text.isprintable() or len(text) > 100:
+            self.fault(mark, f"the key {shown(text)}", "a key is one word")
         elif text == "<<":
             self.fault(mark, "a merge key '<<'", "write the values out")
         elif text in top.value:

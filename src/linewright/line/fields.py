@@ -7,12 +7,12 @@ in Python a number is taken as SI.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, GetJsonSchemaHandler, ValidationInfo
-from pydantic_core import CoreSchema, PydanticCustomError
+from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from linewright.line import units
 from linewright.line.document import kind_of, resolve
@@ -20,6 +20,7 @@ from linewright.line.units import Dimension, QuantityFault, number_text, parse_q
 
 FROM_FILE: Final = {"from_file": True}
 LONGEST_NAME: Final = 40
+NAME_PATTERN: Final = r"^[A-Za-z\u00c0-\uffff][A-Za-z0-9_.\u00c0-\uffff-]*$"  # ECMA 262, for the JSON Schema
 _NAME: Final = re.compile(r"[^\W\d_][\w.\-]*")
 
 
@@ -36,16 +37,30 @@ def fault(found: str, allowed: str) -> PydanticCustomError:
     return PydanticCustomError("fault", "{found}; {allowed}", {"found": found, "allowed": allowed})
 
 
+PathFault = tuple[tuple[str | int, ...], str, str]
+"""A fault below the value that is validated: path from there, what was found, what may stand there."""
+
+
+def faults(found: Sequence[PathFault]) -> PydanticCustomError:
+    """Several faults of one value at once, each with its own path."""
+    text = "\n".join(f"{what}; {allowed}" for _, what, allowed in found).replace("{", "(").replace("}", ")")
+    return PydanticCustomError("faults", text, {"faults": tuple(found)})  # type: ignore[arg-type]
+
+
 def is_from_file(info: ValidationInfo) -> bool:
     """Whether the value comes from a file, where quantities need units."""
     return bool(info.context and info.context.get("from_file"))
 
 
-@dataclass(frozen=True)
-class _Schema:
-    """What the JSON Schema of a type says, in place of what pydantic would say."""
+@dataclass(frozen=True, eq=False)
+class Reader:
+    """The annotation of a value's type: how it is read out of a file, and what the JSON Schema says about it."""
 
+    read: Callable[[Any, ValidationInfo], Any]
     schema: Mapping[str, Any]
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.with_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(self, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         return dict(self.schema)
@@ -63,8 +78,8 @@ def in_unit(value_si: float, dimension: Dimension, unit: str | None = None) -> s
     return f"{number_text(float(f'{value_si / float(dimension.units[unit]):.12g}'))} {unit}"
 
 
-def _quantity(dimension: Dimension, low: float, high: float, zero: bool = False, unit: str | None = None) -> Any:
-    """The annotations of a quantity from ``low`` to ``high`` (SI); ``zero``: nought may stand there besides."""
+def _quantity(dimension: Dimension, low: float, high: float, zero: bool = False, unit: str | None = None) -> Reader:
+    """The annotation of a quantity from ``low`` to ``high`` (SI); ``zero``: nought may stand there besides."""
     low_text = "0" if low == 0.0 else in_unit(low, dimension, unit)
     span = f"{dimension.name} from {low_text} to {in_unit(high, dimension, unit)}"
     allowed = f"write {span}" if not zero or low <= 0.0 else f"write {span}, or 0 {unit or dimension.usual}"
@@ -92,7 +107,7 @@ def _quantity(dimension: Dimension, low: float, high: float, zero: bool = False,
         "description": f"{span[0].upper()}{span[1:]}.",
         "examples": [dimension.example],
     }
-    return (BeforeValidator(read), _Schema(schema))
+    return Reader(read, schema)
 
 
 _TRACK_M: Final = 200.0  # the longest lane and the farthest place on the floor that make sense for one line
@@ -100,38 +115,38 @@ _SHORTEST_M: Final = 1e-6
 _SHORTEST_S: Final = 1e-6  # time runs in whole microseconds
 _LONGEST_S: Final = 3.6e8  # 100,000 h
 
-Length = Annotated[float, *_quantity(units.LENGTH, _SHORTEST_M, _TRACK_M)]
-LengthOrZero = Annotated[float, *_quantity(units.LENGTH, _SHORTEST_M, _TRACK_M, zero=True)]
-Position = Annotated[float, *_quantity(units.LENGTH, -_TRACK_M, _TRACK_M)]
-Travel = Annotated[float, *_quantity(units.LENGTH, 1.0, 1e9, unit="km")]
-Mass = Annotated[float, *_quantity(units.MASS, 1e-6, 1e4)]
-MassOrZero = Annotated[float, *_quantity(units.MASS, 1e-6, 1e4, zero=True)]
-Duration = Annotated[float, *_quantity(units.TIME, _SHORTEST_S, _LONGEST_S)]
-DurationOrZero = Annotated[float, *_quantity(units.TIME, _SHORTEST_S, _LONGEST_S, zero=True)]
-Months = Annotated[float, *_quantity(units.CALENDAR, 0.1, 1200.0)]
-Speed = Annotated[float, *_quantity(units.SPEED, 1e-4, 1e5)]
-SpeedOrZero = Annotated[float, *_quantity(units.SPEED, 1e-4, 1e5, zero=True)]
-Acceleration = Annotated[float, *_quantity(units.ACCELERATION, 1e-3, 1e9)]
-Jerk = Annotated[float, *_quantity(units.JERK, 1e-3, 1e15)]
-Force = Annotated[float, *_quantity(units.FORCE, 1e-3, 1e8)]
-ForceOrZero = Annotated[float, *_quantity(units.FORCE, 1e-3, 1e8, zero=True)]
-Frequency = Annotated[float, *_quantity(units.FREQUENCY, 1e-3, 1e6)]
-Share = Annotated[float, *_quantity(units.SHARE, 0.0, 1.0)]
-Spread = Annotated[float, *_quantity(units.SHARE, 1e-6, 10.0)]
-Voltage = Annotated[float, *_quantity(units.VOLTAGE, 1.0, 1000.0)]
-Current = Annotated[float, *_quantity(units.CURRENT, 1e-3, 1e4)]
-Power = Annotated[float, *_quantity(units.POWER, 1e-3, 1e6)]
-Resistance = Annotated[float, *_quantity(units.RESISTANCE, 1e-6, 1e6)]
-Inductance = Annotated[float, *_quantity(units.INDUCTANCE, 1e-9, 1e3)]
-Capacitance = Annotated[float, *_quantity(units.CAPACITANCE, 1e-9, 1e3)]
-ForceConstant = Annotated[float, *_quantity(units.FORCE_CONSTANT, 1e-3, 1e6)]
+Length = Annotated[float, _quantity(units.LENGTH, _SHORTEST_M, _TRACK_M)]
+LengthOrZero = Annotated[float, _quantity(units.LENGTH, _SHORTEST_M, _TRACK_M, zero=True)]
+Position = Annotated[float, _quantity(units.LENGTH, -_TRACK_M, _TRACK_M)]
+Travel = Annotated[float, _quantity(units.LENGTH, 1.0, 1e9, unit="km")]
+Mass = Annotated[float, _quantity(units.MASS, 1e-6, 1e4)]
+MassOrZero = Annotated[float, _quantity(units.MASS, 1e-6, 1e4, zero=True)]
+Duration = Annotated[float, _quantity(units.TIME, _SHORTEST_S, _LONGEST_S)]
+DurationOrZero = Annotated[float, _quantity(units.TIME, _SHORTEST_S, _LONGEST_S, zero=True)]
+Months = Annotated[float, _quantity(units.CALENDAR, 0.1, 1200.0)]
+Speed = Annotated[float, _quantity(units.SPEED, 1e-4, 1e5)]
+SpeedOrZero = Annotated[float, _quantity(units.SPEED, 1e-4, 1e5, zero=True)]
+Acceleration = Annotated[float, _quantity(units.ACCELERATION, 1e-3, 1e9)]
+Jerk = Annotated[float, _quantity(units.JERK, 1e-3, 1e15)]
+Force = Annotated[float, _quantity(units.FORCE, 1e-3, 1e8)]
+ForceOrZero = Annotated[float, _quantity(units.FORCE, 1e-3, 1e8, zero=True)]
+Frequency = Annotated[float, _quantity(units.FREQUENCY, 1e-3, 1e6)]
+Share = Annotated[float, _quantity(units.SHARE, 0.0, 1.0)]
+Spread = Annotated[float, _quantity(units.SHARE, 1e-6, 10.0)]
+Voltage = Annotated[float, _quantity(units.VOLTAGE, 1.0, 1000.0)]
+Current = Annotated[float, _quantity(units.CURRENT, 1e-3, 1e4)]
+Power = Annotated[float, _quantity(units.POWER, 1e-3, 1e6)]
+Resistance = Annotated[float, _quantity(units.RESISTANCE, 1e-6, 1e6)]
+Inductance = Annotated[float, _quantity(units.INDUCTANCE, 1e-9, 1e3)]
+Capacitance = Annotated[float, _quantity(units.CAPACITANCE, 1e-9, 1e3)]
+ForceConstant = Annotated[float, _quantity(units.FORCE_CONSTANT, 1e-3, 1e6)]
 
 
-def _number(low: float, high: float, whole: bool) -> Any:
+def _number(low: float, high: float, whole: bool) -> Reader:
     kind = "a whole number" if whole else "a number"
     allowed = f"write {kind} from {number_text(low)} to {number_text(high)}"
 
-    def read(value: Any) -> float:
+    def read(value: Any, info: ValidationInfo) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise fault(f"{kind_of(value)} is not {kind}", allowed)
         if whole and value != int(value):
@@ -140,20 +155,20 @@ def _number(low: float, high: float, whole: bool) -> Any:
             raise fault(f"{shown(value)} is out of range", allowed)
         return int(value) if whole else float(value)
 
-    return (BeforeValidator(read), _Schema({"type": "integer" if whole else "number", "minimum": low, "maximum": high}))
+    return Reader(read, {"type": "integer" if whole else "number", "minimum": low, "maximum": high})
 
 
-Count = Annotated[int, *_number(1, 10_000, whole=True)]
-Places = Annotated[int, *_number(1, 1, whole=True)]
-Bytes = Annotated[int, *_number(1, 100_000, whole=True)]
-PartsPerYear = Annotated[int, *_number(1, 1_000_000_000_000, whole=True)]
-Shifts = Annotated[float, *_number(0.01, 24, whole=False)]
-Days = Annotated[float, *_number(0.01, 366, whole=False)]
-Coefficient = Annotated[float, *_number(0.001, 2, whole=False)]
-Price = Annotated[float, *_number(0, 1e9, whole=False)]
+Count = Annotated[int, _number(1, 10_000, whole=True)]
+Places = Annotated[int, _number(1, 1, whole=True)]
+Bytes = Annotated[int, _number(1, 100_000, whole=True)]
+PartsPerYear = Annotated[int, _number(1, 1_000_000_000_000, whole=True)]
+Shifts = Annotated[float, _number(0.01, 24, whole=False)]
+Days = Annotated[float, _number(0.01, 366, whole=False)]
+Coefficient = Annotated[float, _number(0.001, 2, whole=False)]
+Price = Annotated[float, _number(0, 1e9, whole=False)]
 
 
-def check_name(value: Any) -> str:
+def _name(value: Any, info: ValidationInfo) -> str:
     """A name of a lane, station or transfer: it starts with a letter and holds letters, digits, ``-``, ``_``, ``.``."""
     rule = f"a name starts with a letter and has letters, digits, '-', '_', '.', at most {LONGEST_NAME}"
     if not isinstance(value, str):
@@ -163,7 +178,7 @@ def check_name(value: Any) -> str:
     return value
 
 
-def check_text(value: Any) -> str:
+def _text(value: Any, info: ValidationInfo) -> str:
     """A line of text, such as the name of the line."""
     if not isinstance(value, str):
         raise fault(f"{kind_of(value)} is not text", "write text; put it between quotation marks if it looks like a number")
@@ -172,32 +187,28 @@ def check_text(value: Any) -> str:
     return value.strip()
 
 
-def check_yes(value: Any) -> bool:
+def _yes(value: Any, info: ValidationInfo) -> bool:
     """True or false; the yes and no of older YAML are refused."""
     if not isinstance(value, bool):
         raise fault(f"{kind_of(value)} stands here", "write true or false")
     return value
 
 
-def one_of(*words: str) -> Any:
-    """The annotations of a word out of a list."""
+def one_of(*words: str) -> Reader:
+    """The annotation of a word out of a list."""
     listed = f"{', '.join(words[:-1])} or {words[-1]}"
 
-    def read(value: Any) -> str:
+    def read(value: Any, info: ValidationInfo) -> str:
         if not isinstance(value, str) or value not in words:
             raise fault(f"{kind_of(value)} stands here", f"write {listed}")
         return value
 
-    return (BeforeValidator(read), _Schema({"enum": list(words)}))
+    return Reader(read, {"enum": list(words)})
 
 
-Name = Annotated[
-    str,
-    BeforeValidator(check_name),
-    _Schema({"type": "string", "pattern": r"^[^\W\d_][\w.\-]*$", "maxLength": LONGEST_NAME}),
-]
-Text = Annotated[str, BeforeValidator(check_text), _Schema({"type": "string", "minLength": 1, "maxLength": 2000})]
-YesNo = Annotated[bool, BeforeValidator(check_yes), _Schema({"type": "boolean"})]
+Name = Annotated[str, Reader(_name, {"type": "string", "pattern": NAME_PATTERN, "maxLength": LONGEST_NAME})]
+Text = Annotated[str, Reader(_text, {"type": "string", "minLength": 1, "maxLength": 2000})]
+YesNo = Annotated[bool, Reader(_yes, {"type": "boolean"})]
 
 
 def format_version(value: Any) -> int:
@@ -207,7 +218,9 @@ def format_version(value: Any) -> int:
     return 1
 
 
-Version = Annotated[int, BeforeValidator(format_version), _Schema({"const": 1})]
+Version = Annotated[int, Reader(lambda value, info: format_version(value), {"const": 1})]
+
+NOTHING_YET: Final = {"x-read-by": "nothing yet"}  # in a schema: data that a sheet may hold but that nothing reads
 
 NAME_KEY: Final = "\x00name"  # stands in no file: names are keys there
 

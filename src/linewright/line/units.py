@@ -147,9 +147,8 @@ def number_text(value: float) -> str:
     >>> number_text(430.0), number_text(0.5), number_text(1e9)
     ('430', '0.5', '1000000000')
     """
-    if value == int(value) and abs(value) < 1e15:
-        return str(int(value))
-    return f"{value:.12g}"
+    text = format(Decimal(f"{value:.12g}"), "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def parse_quantity(text: str, dimension: Dimension) -> float:

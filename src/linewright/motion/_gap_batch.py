@@ -71,12 +71,12 @@ def position(move: FloatArray, time: float) -> float:
         return 0.0
     last = move.shape[0] - 1
     if time >= move[last, 0]:
-        return move[last, 1]
+        return float(move[last, 1])
     row = 0
     while move[row + 1, 0] <= time:
         row += 1
     t = time - move[row, 0]
-    return move[row, 1] + t * (move[row, 2] + t * (0.5 * move[row, 3] + t * move[row, 4] / 6.0))
+    return float(move[row, 1] + t * (move[row, 2] + t * (0.5 * move[row, 3] + t * move[row, 4] / 6.0)))
 
 
 @njit(cache=True)
@@ -86,7 +86,7 @@ def time_to_cover(move: FloatArray, distance: float) -> float:
     if distance <= 0.0:
         return 0.0
     if distance >= move[last, 1]:
-        return move[last, 0]
+        return float(move[last, 0])
     row = 0
     while move[row + 1, 1] <= distance:
         row += 1
@@ -104,9 +104,9 @@ def time_to_cover(move: FloatArray, distance: float) -> float:
         if not low <= new <= high:
             new = 0.5 * (low + high)
         if abs(new - t) < 1e-13:
-            return move[row, 0] + new
+            return float(move[row, 0] + new)
         t = new
-    return move[row, 0] + t
+    return float(move[row, 0] + t)
 
 
 @njit(cache=True)
@@ -122,7 +122,7 @@ def delay_us(leader: FloatArray, follower: FloatArray, lead: float, held: float)
         if closed <= delay + 1e-12:
             break
         delay = closed
-    whole = int(math.ceil(delay * 1e6 - 1e-4))
+    whole = math.ceil(delay * 1e6 - 1e-4)
     while least_gap(leader, follower, lead, whole * 1e-6)[0] < held:
         whole += 1
     while least_gap(leader, follower, lead, (whole - 1) * 1e-6)[0] >= held:

@@ -1,0 +1,146 @@
+"""Does the line make its rate, and has the run seen enough to say so."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+from linewright.findings import Finding, Verdict
+
+if TYPE_CHECKING:
+    from linewright.flow.run import Run
+    from linewright.flow.statistics import Interval
+    from linewright.line.demand import TaktResult
+    from linewright.line.model import Line
+
+LEAST_SEEN: Final = 10
+# More runs than this are not proposed: the rate is then simply at the requirement.
+MOST_RUNS_PROPOSED: Final = 1000
+
+RULE: Final = "docs/semantics.md, Words of a result"
+
+
+def check_rate(line: Line, run: Run | None, takt: TaktResult | None, no_run: str = "") -> Finding:
+    """Whether the rate of the run meets the required rate.
+
+    Parameters
+    ----------
+    line : the line
+    run : its run; None where there is none
+    takt : from its demand; None where the line file states none
+    no_run : why there is no run, in words
+
+    Returns
+    -------
+    Finding   Code ``rate``. value: mean of the simulated rate, limit: required rate. [1/h]
+
+    Notes
+    -----
+    ``fails`` if the interval lies wholly below the required rate, ``holds`` if wholly at or above it, else ``tight``;
+    without an interval ``not checked``. margin = mean / required − 1.
+
+    Source
+    ------
+    docs/semantics.md, "Words of a result".
+    """
+    place = line.place("demand")
+    required = None if takt is None else takt.required_rate_per_h
+    mean = None if run is None or run.rate is None else run.rate.mean
+    if run is None or run.rate is None or required is None or mean is None:
+        return Finding(
+            "rate", "rate", "not checked", "whole line", place, mean, required, "1/h", None, RULE, _unchecked(run, no_run)
+        )
+    margin = mean / required - 1.0
+    verdict = judge_rate(run.rate, required)
+    remedy = {"fails": _speed_up(run), "tight": _look_closer(run, run.rate, required)}.get(verdict, "")
+    return Finding("rate", "rate", verdict, "whole line", place, mean, required, "1/h", margin, RULE, remedy)
+
+
+def judge_rate(rate: Interval, required_per_h: float) -> Verdict:
+    """The verdict of a rate: it goes by the interval, not by the margin.
+
+    Examples
+    --------
+    >>> from linewright.flow.statistics import Interval
+    >>> interval = Interval(100.0, 98.0, 102.0, 0.95)
+    >>> [judge_rate(interval, required) for required in (98.0, 100.0, 102.0, 102.1)]
+    ['holds', 'tight', 'tight', 'fails']
+    """
+    if rate.high < required_per_h:
+        return "fails"
+    return "holds" if rate.low >= required_per_h else "tight"
+
+
+def check_run_length(line: Line, run: Run) -> tuple[Finding, ...]:
+    """Whether the run was long enough for what it is asked: one finding ``run-longer`` for each thing that it was not.
+
+    Parameters
+    ----------
+    line, run : a line and its run
+
+    Returns
+    -------
+    tuple of Finding   Empty where the warm-up ends in the first half and every kind of failure was seen ten times.
+
+    Source
+    ------
+    docs/semantics.md, "Words of a result".
+    """
+    findings = [] if run.rate is None else _warm_up(run)
+    return tuple(findings + _failures_seen(line, run))
+
+
+def _warm_up(run: Run) -> list[Finding]:
+    if not run.warm_up_past_half:
+        return []
+    half_s = 0.5 * run.hours * 3600.0
+    remedy = f"run longer: the line is still warming up; --hours {2 * run.hours:g} or more"
+    where = "warm-up, past half the run"
+    return [Finding("run-longer", "rate", "not checked", where, None, run.warm_up_s, half_s, "s", None, RULE, remedy)]
+
+
+def _failures_seen(line: Line, run: Run) -> list[Finding]:
+    findings = []
+    for row in run.failures.rows():
+        seen = int(row["seen"])
+        if seen >= LEAST_SEEN:
+            continue
+        number = int(row["failure"])
+        where = f"station {row['station']}, failure {number}, seen {seen} times"
+        place = line.place("stations", str(row["station"]), "failures", number - 1)
+        factor = LEAST_SEEN / max(seen, 1)
+        remedy = (
+            f"run longer, or the share of this failure in the rate is luck: "
+            f"--hours {math.ceil(run.hours * factor):g} or --runs {math.ceil(run.runs * factor)}"
+        )
+        verdict: Verdict = "not checked"
+        findings.append(
+            Finding("run-longer", "rate", verdict, where, place, float(seen), float(LEAST_SEEN), None, None, RULE, remedy)
+        )
+    return findings
+
+
+def _unchecked(run: Run | None, no_run: str) -> str:
+    if run is None:
+        return no_run
+    if run.rate is None:
+        return f"no interval: {run.reason}"
+    return "state what the line is to make: key demand of the line file"
+
+
+def _speed_up(run: Run) -> str:
+    words = "lower the demand"
+    if run.limiting is None:
+        return f"shorten the route or {words}"
+    return (
+        f"speed up step {run.limiting.step}: it takes {run.limiting.time_s:.3f} s per good part, {run.limiting.by_s:.3f} s "
+        f"more than the next, {run.limiting.next_step}; or put a station parallel to it, or {words}"
+    )
+
+
+def _look_closer(run: Run, rate: Interval, required_per_h: float) -> str:
+    distance = abs(rate.mean - required_per_h)
+    runs = math.inf if distance == 0.0 else math.ceil(1.1 * run.runs * (rate.half_width / distance) ** 2)
+    if runs > MOST_RUNS_PROPOSED:
+        return "the rate stands at the requirement: give the line more reserve"
+    return f"the interval holds the requirement: about {runs} runs (--runs {runs}) would decide, or give the line more reserve"

@@ -1,0 +1,297 @@
+"""The command line: reads its words, calls the one path, prints or writes, and says by its exit code how it went."""
+
+from __future__ import annotations
+
+import codecs
+import contextlib
+import io
+import math
+import os
+import sys
+from collections.abc import Callable, Iterator
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Final, NoReturn
+
+import typer
+
+from linewright.errors import LineFileError, LinewrightError
+from linewright.findings import Finding
+from linewright.version import __version__
+
+if TYPE_CHECKING:
+    from linewright.evaluation import Evaluation
+
+HOLDS: Final = 0
+FAILS: Final = 1
+WRONG_INPUT: Final = 2
+OUR_FAULT: Final = 3
+INTERRUPTED: Final = 130
+NOBODY_READS: Final = 141
+
+# A row of these subjects that nobody has looked at is as bad as one that fails.
+MUST_BE_CHECKED: Final = ("strength", "power", "safety")
+MOST_SEED: Final = 2**63 - 1
+
+# How a page is written where the terminal knows ASCII alone; any other sign becomes a question mark.
+_PLAIN: Final = {"²": "2", "³": "3", "·": "*", "×": "x", "±": "+/-", "≤": "<=", "≥": ">=", "−": "-", "–": "-", "μ": "u", "µ": "u"}
+
+app = typer.Typer(
+    name="linewright",
+    help="Plans assembly lines whose parts ride on linear-motor carriers: does the line make its takt?",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+
+
+class SchemaKind(StrEnum):
+    """The files that have a schema."""
+
+    line = "line"
+    sheet = "sheet"
+
+
+LineFile = Annotated[str, typer.Argument(metavar="LINE", help="The line file.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for another program.")]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        _print(f"linewright {__version__}\n")
+        raise typer.Exit(HOLDS)
+
+
+@app.callback(epilog="Exit codes: 0 all holds, 1 something fails, 2 the input is wrong, 3 a fault of the program.")
+def root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and exit.")
+    ] = False,
+) -> None:
+    """Plans assembly lines whose parts ride on linear-motor carriers: does the line make its takt?"""
+
+
+@app.command()
+def start(
+    pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="two-deck or two-lane.")],
+    out: Annotated[str | None, typer.Option("--out", metavar="FILE", help="Write a new file instead.")] = None,
+) -> None:
+    """Print a commented line file to begin from."""
+    with _faults_told(as_json=False):
+        from linewright.line.patterns import PATTERNS, pattern_text
+
+        if pattern not in PATTERNS:
+            raise LinewrightError(f"there is no pattern {pattern!r}; write one of {', '.join(PATTERNS)}")
+        _hand_out(pattern_text(pattern), out)
+
+
+@app.command()
+def check(
+    line: LineFile,
+    as_json: AsJson = False,
+    run: Annotated[bool, typer.Option("--run", help="Simulate the line too: 20 runs of 8 h, as rate does.")] = False,
+) -> None:
+    """Check a line without simulating it, and list every finding."""
+    with _faults_told(as_json):
+        from linewright.evaluation import evaluate, evaluate_without_run
+        from linewright.handover.answer import check_answer
+        from linewright.handover.check_page import check_page
+        from linewright.line.load import load_line
+
+        loaded = load_line(line)
+        if run:
+            with _progress("Simulating 20 runs of 8 h"):
+                evaluation = evaluate(loaded)
+        else:
+            evaluation = evaluate_without_run(loaded)
+        _show(evaluation, as_json, check_answer, check_page)
+        raise typer.Exit(exit_code(evaluation.findings))
+
+
+def _hours(value: float) -> float:
+    if not (math.isfinite(value) and value > 0.0):
+        raise typer.BadParameter(f"{value:g} is not a time above 0 h")
+    return value
+
+
+@app.command()
+def rate(
+    line: LineFile,
+    hours: Annotated[float, typer.Option("--hours", metavar="H", callback=_hours, help="Simulated hours of a run.")] = 8.0,
+    runs: Annotated[int, typer.Option("--runs", metavar="N", min=1, help="Runs, each with its own luck.")] = 20,
+    seed: Annotated[int, typer.Option("--seed", metavar="S", min=0, max=MOST_SEED, help="Seed of all luck.")] = 1,
+    as_json: AsJson = False,
+    out: Annotated[
+        str | None, typer.Option("--out", metavar="DIR", help="Write page, JSON, CSV and the picture into a folder.")
+    ] = None,
+    workers: Annotated[
+        int | None, typer.Option("--workers", metavar="N", min=1, help="Threads; the result does not depend on it.")
+    ] = None,
+) -> None:
+    """Simulate a line: whether it makes its takt, with what confidence, and which station limits it."""
+    with _faults_told(as_json):
+        from linewright.evaluation import evaluate
+        from linewright.handover.answer import answer
+        from linewright.handover.files import check_folder, write_folder
+        from linewright.handover.rate_page import rate_page
+        from linewright.line.load import load_line
+
+        if out is not None:
+            check_folder(out)  # before the work, not after it
+        loaded = load_line(line)
+        with _progress(f"Simulating {runs} runs of {hours:g} h"):
+            evaluation = evaluate(loaded, hours=hours, runs=runs, seed=seed, workers=workers)
+        if out is not None:
+            from linewright.handover.rate_folder import rate_files
+
+            with _progress(f"Writing {out}"):
+                write_folder(out, rate_files(evaluation))
+        _show(evaluation, as_json, answer, rate_page)
+        raise typer.Exit(exit_code(evaluation.findings))
+
+
+@app.command()
+def schema(
+    kind: Annotated[SchemaKind, typer.Argument(help="Of which file.")] = SchemaKind.line,
+    out: Annotated[str | None, typer.Option("--out", metavar="FILE", help="Write a new file instead.")] = None,
+) -> None:
+    """Print the JSON Schema of the line file or the conveyor sheet; editors complete and check with it."""
+    with _faults_told(as_json=False):
+        from linewright.handover.files import json_text
+        from linewright.line.schema import line_schema, sheet_schema
+
+        schemas = {SchemaKind.line: line_schema, SchemaKind.sheet: sheet_schema}
+        _hand_out(json_text(schemas[kind]()), out)
+
+
+def exit_code(findings: tuple[Finding, ...]) -> int:
+    """1 where a finding fails or a row of strength, power or safety is not checked, else 0."""
+    bad = any(
+        finding.verdict == "fails" or (finding.verdict == "not checked" and finding.subject in MUST_BE_CHECKED)
+        for finding in findings
+    )
+    return FAILS if bad else HOLDS
+
+
+def main() -> NoReturn:
+    """Run the command line and leave with its exit code; no traceback reaches the user."""
+    _make_printable()
+    try:
+        app()
+        code: Any = HOLDS
+    except SystemExit as leave:
+        code = leave.code
+    except KeyboardInterrupt:
+        code = INTERRUPTED
+    except BrokenPipeError:
+        code = NOBODY_READS
+    except Exception as problem:
+        code = _tell_our_fault(problem)
+    sys.exit(_flushed(code))
+
+
+@contextlib.contextmanager
+def _faults_told(as_json: bool) -> Iterator[None]:
+    """Turn what the user can mend into one line a fault on stderr (or JSON on stdout) and exit code 2."""
+    try:
+        yield
+    except LinewrightError as problem:
+        if as_json:
+            _print_json({"errors": _errors(problem)})
+        else:
+            print(problem, file=sys.stderr)
+        raise typer.Exit(WRONG_INPUT) from None
+
+
+def _errors(problem: LinewrightError) -> list[dict[str, Any]]:
+    if isinstance(problem, LineFileError):
+        return [fault.as_dict() for fault in problem.faults]
+    return [{"file": None, "line": None, "column": None, "found": str(problem), "allowed": None}]
+
+
+def _show(
+    evaluation: Evaluation,
+    as_json: bool,
+    data: Callable[[Evaluation], dict[str, Any]],
+    page: Callable[[Evaluation], str],
+) -> None:
+    if as_json:
+        _print_json(data(evaluation))
+    else:
+        _print(page(evaluation))
+
+
+def _hand_out(text: str, out: str | None) -> None:
+    if out is None:
+        _print(text)
+        return
+    from linewright.handover.files import write_new_file
+
+    write_new_file(Path(out), text)
+
+
+def _print(text: str) -> None:
+    sys.stdout.write(text)
+    sys.stdout.flush()
+
+
+def _print_json(value: Any) -> None:
+    from linewright.handover.files import json_text
+
+    ascii_only = codecs.lookup(sys.stdout.encoding or "ascii").name != "utf-8"
+    _print(json_text(value, ascii_only))
+
+
+@contextlib.contextmanager
+def _progress(words: str) -> Iterator[None]:
+    """A sign of life on a terminal; nothing in a pipe."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status(words):
+        yield
+
+
+def _make_printable() -> None:
+    """Let no sign on a page stop the program, whatever the terminal can show."""
+    codecs.register_error("linewright", _plain_sign)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="linewright")
+
+
+def _plain_sign(problem: UnicodeError) -> tuple[str, int]:
+    if not isinstance(problem, UnicodeEncodeError):
+        raise problem
+    signs = problem.object[problem.start : problem.end]
+    return "".join(_PLAIN.get(sign, "?") for sign in signs), problem.end
+
+
+def _tell_our_fault(problem: Exception) -> int:
+    if os.environ.get("LINEWRIGHT_DEBUG") == "1":
+        import traceback
+
+        traceback.print_exc()
+    words = " ".join(str(problem).split())
+    print(
+        f"linewright {__version__}: a fault of the program, not yours: {type(problem).__name__}: {words}; please report it "
+        "with your line file (LINEWRIGHT_DEBUG=1 shows where it happened)",
+        file=sys.stderr,
+    )
+    return OUR_FAULT
+
+
+def _flushed(code: Any) -> Any:
+    """Empty the streams now: a reader that has gone away must not raise when Python shuts down."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except (OSError, ValueError):
+            with contextlib.suppress(OSError, ValueError):
+                os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+            code = NOBODY_READS
+    return code

@@ -1,0 +1,103 @@
+"""The one path: a line in, everything that is known of it out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from linewright.checks.motion import check_motion
+from linewright.checks.rate import check_rate, check_run_length
+from linewright.findings import Finding
+from linewright.layout import Layout, check_layout, lay_out
+from linewright.line.demand import TaktResult, find_takt
+from linewright.line.model import Line
+
+if TYPE_CHECKING:
+    from linewright.flow.run import Run
+    from linewright.traffic.plan import TrafficPlan
+
+WITHOUT_RUN = "no run was asked for: linewright rate simulates the line"
+
+
+@dataclass(frozen=True, eq=False)
+class Evaluation:
+    """All that is known of a line: a plain record, of which a reader takes what it needs.
+
+    Parameters
+    ----------
+    line, layout : the line and its track unrolled
+    plan : its traffic plan; None where no run was asked for or the layout allows no traffic
+    run : what happened in the simulated time; None where there is no plan
+    takt : what the demand asks for; None where the line file states no demand
+    findings : every check's findings, in the order in which the checks ran
+    """
+
+    line: Line
+    layout: Layout
+    plan: TrafficPlan | None
+    run: Run | None
+    takt: TaktResult | None
+    findings: tuple[Finding, ...]
+
+
+def evaluate(line: Line, hours: float = 8.0, runs: int = 20, seed: int = 1, workers: int | None = None) -> Evaluation:
+    """Lay a line out, plan its traffic, simulate it and check it.
+
+    Parameters
+    ----------
+    line : a validated line
+    hours : simulated time of one run, > 0. [h]
+    runs : number of runs, each with its own luck, >= 1
+    seed : of all luck; the same seed gives the same result whatever the workers
+    workers : threads; None for one a core
+
+    Returns
+    -------
+    Evaluation   .run is None where the layout allows no traffic; the finding ``rate`` then says why.
+
+    Raises
+    ------
+    LineFileError     The line cannot be built; every fault with its place.
+    SimulationError   The run cannot be made as asked.
+    ValueError        An argument is out of range.
+    """
+    layout = lay_out(line)
+    track = check_layout(line, layout) + check_motion(line, layout)
+    reason = _no_traffic(layout, track)
+    if reason:
+        return _gather(line, layout, None, None, track, reason)
+    from linewright.flow.bins import bin_length_s
+    from linewright.flow.run import simulate
+    from linewright.traffic.compile import compile_plan
+
+    plan = compile_plan(line, layout)
+    run = simulate(line, layout, plan, hours=hours, runs=runs, seed=seed, workers=workers, bin_s=bin_length_s(line))
+    return _gather(line, layout, plan, run, track, "")
+
+
+def evaluate_without_run(line: Line) -> Evaluation:
+    """Everything that can be said of a line without simulating it; the rate is ``not checked``.
+
+    Raises
+    ------
+    LineFileError   The line cannot be built; every fault with its place.
+    """
+    layout = lay_out(line)
+    track = check_layout(line, layout) + check_motion(line, layout)
+    return _gather(line, layout, None, None, track, _no_traffic(layout, track) or WITHOUT_RUN)
+
+
+def _no_traffic(layout: Layout, track: tuple[Finding, ...]) -> str:
+    """Why no traffic is possible on this track, in words; empty where it is."""
+    reasons = list(layout.blocking)
+    reasons += [f"thrust: {finding.where}" for finding in track if finding.code == "thrust"]
+    return f"no traffic can be planned on this track ({'; '.join(reasons)})" if reasons else ""
+
+
+def _gather(
+    line: Line, layout: Layout, plan: TrafficPlan | None, run: Run | None, track: tuple[Finding, ...], no_run: str
+) -> Evaluation:
+    takt = None if line.demand is None else find_takt(line.demand)
+    rate = (check_rate(line, run, takt, no_run),)
+    length = () if run is None else check_run_length(line, run)
+    return Evaluation(line, layout, plan, run, takt, rate + length + track)

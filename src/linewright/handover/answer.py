@@ -1,0 +1,93 @@
+"""The answer for another program: an Evaluation as plain data for JSON."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from linewright.evaluation import Evaluation
+from linewright.findings import Verdict, worst_first
+from linewright.handover.assumptions import CAUTION, assumptions
+from linewright.version import __version__
+
+FORMAT_VERSION: Final = 1
+
+
+def answer(evaluation: Evaluation) -> dict[str, Any]:
+    """The whole answer, its keys in a fixed order; what is not known is None.
+
+    Parameters
+    ----------
+    evaluation : of a line, with or without a run
+
+    Returns
+    -------
+    dict   Units stand in the keys: ``takt_s``, ``line_cycle_s``, ``rate_per_h`` (``mean``, ``low``, ``high``,
+           ``confidence``), ``stations`` (rows keyed by column name), ``steps``, ``limiting``, ``findings`` ...
+    """
+    run, takt = evaluation.run, evaluation.takt
+    result = _head(evaluation)
+    result |= {
+        "seed": None if run is None else run.seed,
+        "hours": None if run is None else run.hours,
+        "runs": None if run is None else run.runs,
+        "warm_up_s": None if run is None else run.warm_up_s,
+        "takt_s": None if takt is None else takt.takt_s,
+        "required_rate_per_h": None if takt is None else takt.required_rate_per_h,
+        "line_cycle_s": None if run is None else run.line_cycle_s,
+        "rate_per_h": _rate(evaluation),
+        "rate_reason": None if run is None else run.reason,
+        "verdict": rate_verdict(evaluation),
+        "limiting": _limiting(evaluation),
+        "stations": [] if run is None else run.stations.rows(),
+        "steps": [] if run is None else run.steps.rows(),
+        "runs_rate_per_h": [] if run is None else [float(rate) for rate in run.rates_per_h],
+    }
+    return result | _tail(evaluation)
+
+
+def check_answer(evaluation: Evaluation) -> dict[str, Any]:
+    """The findings alone, as the command ``check`` gives them."""
+    return _head(evaluation) | _tail(evaluation)
+
+
+def rate_verdict(evaluation: Evaluation) -> Verdict:
+    """The verdict of the finding ``rate``."""
+    return next(finding.verdict for finding in evaluation.findings if finding.code == "rate")
+
+
+def _head(evaluation: Evaluation) -> dict[str, Any]:
+    line = evaluation.line
+    return {
+        "format_version": FORMAT_VERSION,
+        "program_version": __version__,
+        "line": line.name,
+        "file": None if line.document is None else line.document.file,
+        "input_hash": line.input_hash,
+    }
+
+
+def _tail(evaluation: Evaluation) -> dict[str, Any]:
+    return {
+        "findings": [finding.as_dict() for finding in worst_first(evaluation.findings)],
+        "assumptions": list(assumptions(evaluation)),
+        "caution": CAUTION,
+    }
+
+
+def _rate(evaluation: Evaluation) -> dict[str, float] | None:
+    if evaluation.run is None or evaluation.run.rate is None:
+        return None
+    rate = evaluation.run.rate
+    return {"mean": rate.mean, "low": rate.low, "high": rate.high, "confidence": rate.confidence}
+
+
+def _limiting(evaluation: Evaluation) -> dict[str, Any] | None:
+    if evaluation.run is None or evaluation.run.limiting is None:
+        return None
+    limiting = evaluation.run.limiting
+    return {
+        "step": limiting.step,
+        "time_s": limiting.time_s,
+        "next_step": limiting.next_step,
+        "by_s": limiting.by_s,
+    }

@@ -1,0 +1,111 @@
+"""What a result rests on, in sentences: the same ones on every page and in every file."""
+
+from __future__ import annotations
+
+from linewright.evaluation import Evaluation
+from linewright.handover.wording import number, percent
+from linewright.line.model import Line
+
+CAUTION = (
+    "This page is an aid to planning. Carriers pinch and crush, they coast when the power goes, and their magnets disturb "
+    "implants. Nothing here was checked for safety. Follow local codes; a competent, licensed person decides."
+)
+
+
+def assumptions(evaluation: Evaluation) -> tuple[str, ...]:
+    """The assumptions behind a result, the weightiest first.
+
+    Parameters
+    ----------
+    evaluation : with or without a run
+
+    Returns
+    -------
+    tuple of str   One sentence or two each.
+    """
+    line = evaluation.line
+    rows = [_sheet(line), _not_looked_at(), _spread(line)]
+    if evaluation.run is not None:
+        rows += [_length(evaluation), _outside(), _start(line), _motion(line), *_failures(line), *_rejects(line)]
+    return tuple(row for row in rows if row)
+
+
+def losses_simulated(line: Line) -> str:
+    """What the run itself takes off the rate, in words; these are never subtracted from the takt a second time."""
+    failing = [station.name for station in line.stations if station.failures]
+    rejecting = [station.name for station in line.stations if station.rejects > 0]
+    words = []
+    if failing:
+        words.append(f"failures and repairs of {', '.join(failing)}")
+    if rejecting:
+        words.append(f"rejects of {', '.join(rejecting)}")
+    return "; ".join(words) or "none: no station has failures or rejects"
+
+
+def _sheet(line: Line) -> str:
+    sheet = line.conveyor
+    if sheet.invented:
+        return (
+            f"The conveyor sheet {sheet.name} is invented and matches no maker's conveyor. Type your maker's data sheet in "
+            "before you rely on any figure here."
+        )
+    return f"Conveyor figures are those of the sheet {sheet.name} as it was typed in; they were not checked against the maker."
+
+
+def _not_looked_at() -> str:
+    return (
+        "Not looked at: lock-up of the line (gridlock), restart after a stop, strength under tool forces, accuracy, motor heat, "
+        "residual vibration, power supply, bus load, guarding."
+    )
+
+
+def _spread(line: Line) -> str:
+    exact = [station.name for station in line.stations if station.time.kind == "fixed"]
+    if not exact:
+        return ""
+    by_hand = [station.name for station in line.stations if station.time.kind == "fixed" and station.work == "manual"]
+    words = f"Exactly the same work time for every part at: {', '.join(exact)}."
+    if by_hand:
+        words += f" Work by hand never is ({', '.join(by_hand)}): state mean and cv."
+    return words
+
+
+def _length(evaluation: Evaluation) -> str:
+    run = evaluation.run
+    assert run is not None
+    warm_up = (
+        f"the first {number(run.warm_up_s / 60, 1)} min of each are warm-up and left out"
+        if run.rate is not None
+        else "no warm-up could be judged, so nothing is left out"
+    )
+    return f"Simulated: {run.runs} runs of {number(run.hours)} h, seed {run.seed}; {warm_up}."
+
+
+def _outside() -> str:
+    return (
+        "Parts to load and room for finished ones never run out. Not simulated: breaks, shift change, changeover, material "
+        "supply, operators shared by stations, wear, anything else that is not in the line file."
+    )
+
+
+def _start(line: Line) -> str:
+    return f"Each run starts with all {line.carriers} carriers empty and queued up to the first station, every tool ready."
+
+
+def _motion(line: Line) -> str:
+    settling = [station.name for station in line.stations if station.settling_s is None]
+    words = "A carrier under way ends its move before it starts another."
+    if settling:
+        words += f" Settling is the sheet's {line.conveyor.settling_s:g} s at: {', '.join(settling)}."
+    return words
+
+
+def _failures(line: Line) -> list[str]:
+    if not any(station.failures for station in line.stations):
+        return ["No station is stated to fail: the rate is that of a line that never breaks down."]
+    return ["Failures come at random (exponential law) after time in work; a part in work is finished after the repair."]
+
+
+def _rejects(line: Line) -> list[str]:
+    rows = [f"{station.name} {percent(station.rejects)}" for station in line.stations if station.rejects > 0]
+    return [f"Parts are flagged at random, one by one: {', '.join(rows)}."] if rows else []

@@ -1,0 +1,63 @@
+"""The files that ``rate --out`` writes: the answer for people, for programs and for spreadsheets, and the picture."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+
+from linewright.evaluation import Evaluation
+from linewright.findings import worst_first
+from linewright.handover.answer import answer
+from linewright.handover.files import csv_bytes, json_text, rows_csv_bytes
+from linewright.handover.rate_page import rate_page
+from linewright.tables import Table
+
+FINDING_COLUMNS = (
+    "code", "subject", "verdict", "where", "file", "line", "column", "value", "limit", "unit", "margin", "source", "remedy"
+)  # fmt: skip
+
+
+def rate_files(evaluation: Evaluation) -> dict[str, Callable[[], bytes]]:
+    """File name -> a function that gives its bytes; without a run the tables of the run and the picture are left out.
+
+    Parameters
+    ----------
+    evaluation : with or without a run
+    """
+    files: dict[str, Callable[[], bytes]] = {
+        "page.txt": lambda: rate_page(evaluation).encode("utf-8"),
+        "answer.json": lambda: json_text(answer(evaluation)).encode("utf-8"),
+        "findings.csv": lambda: _findings_csv(evaluation),
+    }
+    run = evaluation.run
+    if run is not None:
+        tables: dict[str, Table] = {
+            "stations": run.stations,
+            "steps": run.steps,
+            "moves": run.moves,
+            "works": run.works,
+        }
+        files |= {f"{name}.csv": partial(csv_bytes, table) for name, table in tables.items()}
+        files |= {"track-chart.svg": lambda: _svg(evaluation), "track-chart.html": lambda: _html(evaluation)}
+    return files
+
+
+def _findings_csv(evaluation: Evaluation) -> bytes:
+    rows = []
+    for finding in worst_first(evaluation.findings):
+        data = finding.as_dict()
+        data |= data.pop("place") or {"file": None, "line": None, "column": None}
+        rows.append(tuple(data[column] for column in FINDING_COLUMNS))
+    return rows_csv_bytes(FINDING_COLUMNS, rows)
+
+
+def _svg(evaluation: Evaluation) -> bytes:
+    from linewright.pictures.render import track_chart_svg
+
+    return track_chart_svg(evaluation).encode("utf-8")
+
+
+def _html(evaluation: Evaluation) -> bytes:
+    from linewright.pictures.render import track_chart_html
+
+    return track_chart_html(evaluation).encode("utf-8")

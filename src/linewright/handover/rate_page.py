@@ -1,0 +1,259 @@
+"""The page that ``rate`` prints: plain text, the answer first, nothing on it that needs colour."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any, Final
+
+from linewright.evaluation import Evaluation
+from linewright.findings import worst_first
+from linewright.flow.run import Run
+from linewright.handover.answer import rate_verdict
+from linewright.handover.assumptions import CAUTION, assumptions, losses_simulated
+from linewright.handover.shares import rounded_shares
+from linewright.handover.wording import (
+    KEEP,
+    WIDTH,
+    counts_sentence,
+    fields,
+    finding_lines,
+    heading,
+    number,
+    page,
+    paragraph,
+    percent,
+)
+from linewright.line.demand import TaktResult
+from linewright.line.model import Demand
+
+# Column of the station table -> heading on the page, in the order in which a state takes precedence.
+STATES: Final = {
+    "work_share": "work",
+    "down_share": "down",
+    "clear_share": "clear",
+    "done_handshake_share": "handshake",
+    "blocked_share": "blocked",
+    "partner_share": "partner",
+    "settling_share": "settling",
+    "prepare_share": "prepare",
+    "exchange_share": "exchange",
+    "starved_share": "starved",
+}
+_NAME_WIDTH: Final = 15
+_BAR_WIDTH: Final = 52
+
+
+def rate_page(evaluation: Evaluation) -> str:
+    """The whole answer on one page of text, at most 100 columns wide.
+
+    Parameters
+    ----------
+    evaluation : with or without a run
+
+    Returns
+    -------
+    str   Ends with a newline; holds no control characters but newlines.
+    """
+    lines = title(evaluation.line.name) + _verdict(evaluation) + _demand(evaluation)
+    if evaluation.run is not None:
+        lines += _rate(evaluation, evaluation.run) + _limiting(evaluation.run)
+        lines += _steps(evaluation, evaluation.run) + _stations(evaluation.run)
+    lines += _findings(evaluation) + assumption_lines(evaluation) + _ending(evaluation)
+    return page(lines)
+
+
+def title(name: str) -> list[str]:
+    """The line's name, underlined across the page."""
+    return [*paragraph(name), "=" * WIDTH]
+
+
+def assumption_lines(evaluation: Evaluation) -> list[str]:
+    """What the result rests on, one dash a row, and the caution."""
+    lines = heading("What this rests on")
+    for row in assumptions(evaluation):
+        lines += paragraph(row, "- ", "  ")
+    return lines + ["", *paragraph(f"CAUTION. {CAUTION}")]
+
+
+def _verdict(evaluation: Evaluation) -> list[str]:
+    lines = paragraph(_first_sentence(evaluation))
+    sentence = _confidence_sentence(evaluation)
+    lines += paragraph(sentence) if sentence else []
+    fails = sum(1 for f in evaluation.findings if f.verdict == "fails" and f.code != "rate")
+    if fails:
+        lines += paragraph(f"{'BUT ' if rate_verdict(evaluation) == 'holds' else ''}{fails} OTHER CHECKS FAIL: see the findings.")
+    counts = counts_sentence(evaluation.findings)
+    if any(finding.verdict == "not checked" for finding in evaluation.findings):
+        counts += " What is not checked nobody has looked at."
+    return lines + paragraph(counts)
+
+
+def _first_sentence(evaluation: Evaluation) -> str:
+    run = evaluation.run
+    if evaluation.takt is None:
+        return "NO TAKT TO JUDGE BY: the line file states no demand."
+    if run is None or run.rate is None:
+        reason = next(f.remedy for f in evaluation.findings if f.code == "rate")
+        return f"NOT CHECKED: whether the line makes its takt is not known; {reason}."
+    return {
+        "holds": "YES: THE LINE MAKES ITS TAKT.",
+        "fails": "NO: THE LINE DOES NOT MAKE ITS TAKT.",
+        "tight": "UNDECIDED: THE LINE MAY OR MAY NOT MAKE ITS TAKT.",
+        "not checked": "NOT CHECKED: whether the line makes its takt is not known.",
+    }[rate_verdict(evaluation)]
+
+
+def _confidence_sentence(evaluation: Evaluation) -> str:
+    run, takt = evaluation.run, evaluation.takt
+    if run is None or run.rate is None:
+        return ""
+    rate = run.rate
+    made = (
+        f"With {percent(rate.confidence, 0)} confidence its average rate lies between {number(rate.low, 1)} and "
+        f"{number(rate.high, 1)} good parts per hour"
+    )
+    if takt is None:
+        return f"{made}."
+    place = {"holds": "wholly at or above", "fails": "wholly below", "tight": "on both sides of"}[rate_verdict(evaluation)]
+    return f"{made}: {place} the {number(takt.required_rate_per_h, 1)} per hour that the demand requires."
+
+
+def _demand(evaluation: Evaluation) -> list[str]:
+    demand, takt = evaluation.line.demand, evaluation.takt
+    if demand is None or takt is None:
+        return heading("Demand and takt") + paragraph("None stated: add the key demand to the line file.", "  ")
+    return heading("Demand and takt") + fields(_demand_rows(evaluation, demand, takt))
+
+
+def _demand_rows(evaluation: Evaluation, demand: Demand, takt: TaktResult) -> list[tuple[str, str]]:
+    planned_h = takt.planned_time_s / 3600.0
+    clock_h = 24.0 * demand.days_per_year
+    return [
+        ("takt", f"{takt.takt_s:.3f}{KEEP}s, that is {number(takt.required_rate_per_h, 1)} good parts per hour of planned time"),
+        ("demand", f"{number(demand.good_parts_per_year)} good parts a year"),
+        (
+            "planned time",
+            f"{number(demand.shifts_per_day)} shifts a day of {number(demand.paid_time_per_shift_s / 3600)}{KEEP}h on "
+            f"{number(demand.days_per_year)} days: {number(planned_h, 1)}{KEEP}h a year",
+        ),
+        (
+            "against the clock",
+            f"{percent(takt.clock_share)} of the {number(clock_h, 1)} clock hours of those days; "
+            f"{number(clock_h - planned_h, 1)}{KEEP}h are not planned",
+        ),
+        ("losses in the takt", f"{percent(demand.losses_not_modelled)} of planned time (losses_not_modelled), which leaves "
+            f"{number(takt.usable_time_s / 3600, 1)}{KEEP}h a year"),
+        ("losses in the run", f"{losses_simulated(evaluation.line)}; not taken off the takt again"),
+    ]
+
+
+def _rate(evaluation: Evaluation, run: Run) -> list[str]:
+    rows = []
+    if run.rate is None:
+        rows.append(("rate", f"no interval: {run.reason}"))
+    else:
+        rows.append(
+            (
+                "rate",
+                f"{number(run.rate.mean, 1)} good parts per hour, {percent(run.rate.confidence, 0)} interval "
+                f"{number(run.rate.low, 1)} to {number(run.rate.high, 1)}, from {run.runs} runs",
+            )
+        )
+    if run.line_cycle_s is not None:
+        rows.append(("line cycle", f"{run.line_cycle_s:.3f}{KEEP}s per good part{_against_takt(evaluation, run.line_cycle_s)}"))
+    return heading("Rate") + fields(rows)
+
+
+def _against_takt(evaluation: Evaluation, time_s: float) -> str:
+    if evaluation.takt is None:
+        return ""
+    takt_s = evaluation.takt.takt_s
+    word = "more" if time_s > takt_s else "less"
+    return f", {abs(time_s - takt_s):.3f}{KEEP}s {word} than the takt of {takt_s:.3f}{KEEP}s"
+
+
+def _limiting(run: Run) -> list[str]:
+    if run.limiting is None:
+        return heading("Limiting station") + paragraph("None can be named: no good part was finished in the time judged.", "  ")
+    limiting = run.limiting
+    words = (
+        f"{limiting.step}: {limiting.time_s:.3f}{KEEP}s per good part, {limiting.by_s:.3f}{KEEP}s more than the next, "
+        f"{limiting.next_step}."
+    )
+    return heading("Limiting station") + paragraph(words, "  ")
+
+
+def _steps(evaluation: Evaluation, run: Run) -> list[str]:
+    """Seconds per good part of every step as bars of one scale, with a mark at the takt."""
+    times = [float(time_s) for time_s in run.steps["time_per_good_part_s"]]
+    takt_s = None if evaluation.takt is None else evaluation.takt.takt_s
+    top = max([time_s for time_s in times if time_s == time_s] + ([takt_s] if takt_s else []), default=0.0)
+    mark = "" if takt_s is None else "; | stands at the takt"
+    lines = heading("Steps")
+    lines += paragraph(f"Seconds per good part, waiting for neighbours left out, parallel stations shared{mark}.", "  ")
+    for row, time_s in zip(run.steps.rows(), times, strict=True):
+        tail = "  <- limits" if run.limiting is not None and row["step"] == run.limiting.step else ""
+        lines += _named(str(row["step"]), f"{number(time_s, 3):>9}  {_bar(time_s, takt_s, top)}{tail}", 22)
+    return lines
+
+
+def _bar(time_s: float, takt_s: float | None, top: float) -> str:
+    if not time_s == time_s or top <= 0.0:
+        return ""
+    filled = round(_BAR_WIDTH * time_s / top)
+    signs = ["#"] * filled + [" "] * (_BAR_WIDTH + 1 - filled)
+    if takt_s is not None:
+        signs[round(_BAR_WIDTH * takt_s / top)] = "|"
+    return "".join(signs)
+
+
+def _stations(run: Run) -> list[str]:
+    """Shares of time in per cent: in a row every state stands once, and the row adds up to 100."""
+    widths = {column: max(6, len(word) + 1) for column, word in STATES.items()}
+    head = "".join(f"{word:>{widths[column]}}" for column, word in STATES.items())
+    lines = heading("Stations")
+    lines += paragraph("Share of time after the warm-up, in %; each row adds up to 100.", "  ")
+    lines.append(f"{'station':<{_NAME_WIDTH}}{head}{'sum':>6}")
+    for row in run.stations.rows():
+        shares = rounded_shares([row[column] for column in STATES])
+        cells = "".join(f"{number(s, 1):>{w}}" for s, w in zip(shares, widths.values(), strict=True))
+        lines += _named(str(row["station"]), f"{cells}{number(sum(shares), 1):>6}", _NAME_WIDTH)
+    return lines + paragraph(
+        "handshake: done, tool clear, release not yet given. blocked: ready, the way on is taken; partner: the same, taken by a "
+        "carrier at a station of the same step. settling: with the start handshake. prepare: a carrier waits for the tool. "
+        "exchange: empty, the next carrier has set out. starved: empty, none has.",
+        "  ",
+    )
+
+
+def _named(name: str, rest: str, width: int) -> list[str]:
+    """A row under its name; a name that is too long has a line for itself."""
+    if len(name) < width:
+        return [f"{name:<{width}}{rest}"]
+    return [*paragraph(name), " " * width + rest]
+
+
+def _findings(evaluation: Evaluation) -> list[str]:
+    """All findings that ask for something, worst first; those that hold by their names."""
+    lines = heading("Findings, worst first")
+    for finding in worst_first(evaluation.findings):
+        if finding.verdict != "holds":
+            lines += finding_lines(finding, evaluation.line.units)
+    held = Counter(finding.code for finding in evaluation.findings if finding.verdict == "holds")
+    if held:
+        words = ", ".join(code if count == 1 else f"{code} ({count})" for code, count in sorted(held.items()))
+        lines += paragraph(words, f"{'holds':<13}", " " * 13)
+    return lines
+
+
+def _ending(evaluation: Evaluation) -> list[str]:
+    return ["", *paragraph(signature(evaluation))]
+
+
+def signature(evaluation: Evaluation) -> str:
+    """What a reader needs to make the same page again: program, seed and hash of the input."""
+    from linewright.version import __version__
+
+    run: Any = evaluation.run
+    seed = "" if run is None else f", seed {run.seed}"
+    return f"Linewright {__version__}{seed}, input {evaluation.line.input_hash}"
