@@ -21,7 +21,7 @@ from linewright.findings import Finding
 from linewright.version import __version__
 
 if TYPE_CHECKING:
-    from linewright import flow, layout, line, motion, traffic
+    from linewright import checks, flow, layout, line, motion, traffic
     from linewright.evaluation import Evaluation, evaluate
     from linewright.flow.run import Run, simulate
     from linewright.line.load import load_line as load
@@ -40,6 +40,7 @@ __all__ = [
     "SimulationError",
     "Table",
     "__version__",
+    "checks",
     "evaluate",
     "flow",
     "layout",
@@ -56,6 +57,7 @@ _LATE: dict[str, tuple[str, str | None]] = {
     "Line": ("linewright.line.model", "Line"),
     "Run": ("linewright.flow.run", "Run"),
     "Table": ("linewright.tables", "Table"),
+    "checks": ("linewright.checks", None),
     "evaluate": ("linewright.evaluation", "evaluate"),
     "flow": ("linewright.flow", None),
     "layout": ("linewright.layout", None),

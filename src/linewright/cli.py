@@ -34,7 +34,7 @@ MUST_BE_CHECKED: Final = ("strength", "power", "safety")
 MOST_SEED: Final = 2**63 - 1
 
 # How a page is written where the terminal knows ASCII alone; any other sign becomes a question mark.
-_PLAIN: Final = {"²": "2", "³": "3", "·": "*", "×": "x", "±": "+/-", "≤": "<=", "≥": ">=", "−": "-", "–": "-", "μ": "u", "µ": "u"}
+_PLAIN: Final = dict(zip("²³·×±≤≥−–μµ", ("2", "3", "*", "x", "+/-", "<=", ">=", "-", "-", "u", "u"), strict=True))
 
 app = typer.Typer(
     name="linewright",
@@ -119,7 +119,9 @@ def _hours(value: float) -> float:
 @app.command()
 def rate(
     line: LineFile,
-    hours: Annotated[float, typer.Option("--hours", metavar="H", callback=_hours, help="Simulated hours of a run.")] = 8.0,
+    hours: Annotated[
+        float, typer.Option("--hours", metavar="H", callback=_hours, help="Simulated hours of a run.")
+    ] = 8.0,
     runs: Annotated[int, typer.Option("--runs", metavar="N", min=1, help="Runs, each with its own luck.")] = 20,
     seed: Annotated[int, typer.Option("--seed", metavar="S", min=0, max=MOST_SEED, help="Seed of all luck.")] = 1,
     as_json: AsJson = False,
@@ -201,7 +203,7 @@ def _faults_told(as_json: bool) -> Iterator[None]:
         if as_json:
             _print_json({"errors": _errors(problem)})
         else:
-            print(problem, file=sys.stderr)
+            sys.stderr.write(f"{problem}\n")
         raise typer.Exit(WRONG_INPUT) from None
 
 
@@ -233,8 +235,14 @@ def _hand_out(text: str, out: str | None) -> None:
 
 
 def _print(text: str) -> None:
-    sys.stdout.write(text)
-    sys.stdout.flush()
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as problem:  # a full disk behind a redirection
+        sys.stderr.write(f"cannot write the output: {problem.strerror}\n")
+        raise typer.Exit(WRONG_INPUT) from None
 
 
 def _print_json(value: Any) -> None:
@@ -277,10 +285,9 @@ def _tell_our_fault(problem: Exception) -> int:
 
         traceback.print_exc()
     words = " ".join(str(problem).split())
-    print(
-        f"linewright {__version__}: a fault of the program, not yours: {type(problem).__name__}: {words}; please report it "
-        "with your line file (LINEWRIGHT_DEBUG=1 shows where it happened)",
-        file=sys.stderr,
+    sys.stderr.write(
+        f"linewright {__version__}: a fault of the program, not yours: {type(problem).__name__}: {words}; please "
+        "report it with your line file (LINEWRIGHT_DEBUG=1 shows where it happened)\n"
     )
     return OUR_FAULT
 

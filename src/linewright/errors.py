@@ -51,6 +51,9 @@ class LineFileError(LinewrightError):
         self.faults = tuple(sorted(faults, key=lambda fault: fault.place))
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.faults,)
+
 
 class SimulationError(LinewrightError):
     """A run that cannot be made as asked (too long, too many carriers for the event keys)."""

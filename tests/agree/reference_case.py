@@ -7,7 +7,7 @@ Stops are named by their rank, stations and steps by their number in the case's 
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final, Literal, Protocol
 
@@ -22,11 +22,15 @@ KINDS_OF_A_CASE: Final[dict[str, StopKind]] = {"wait": "waiting", "station": "st
 
 @dataclass(frozen=True)
 class StopPlace:
-    """A stop of rank `rank`; `number` is its name in logs, `station` the station there, `transfer` the one it is aboard."""
+    """A stop of rank `rank`, at `axis_m` along the loop; `number` is its name in logs.
+
+    `station` is the station there, `transfer` the one it is aboard.
+    """
 
     rank: int
     number: int
     kind: StopKind
+    axis_m: float
     station: int | None = None
     transfer: int | None = None
 
@@ -77,6 +81,7 @@ class ReferenceCase:
     """
 
     stops: tuple[StopPlace, ...]
+    loop_m: float
     transfers: tuple[TransferTimes, ...]
     stations: tuple[StationTimes, ...]
     route: tuple[RouteStep, ...]
@@ -99,7 +104,14 @@ class ReferenceCase:
         ------
         ValueError   More carriers than such stops.
         """
-        home = max(self.stations[station].stop for station in self.route[0].stations)
+        homes = [self.stops[self.stations[station].stop] for station in self.route[0].stations]
+
+        def way_to_next_m(stop: StopPlace) -> float:
+            return min(
+                ((other.axis_m - stop.axis_m) % self.loop_m for other in homes if other is not stop), default=0.0
+            )
+
+        home = max(homes, key=lambda stop: (way_to_next_m(stop), stop.rank)).rank
         upstream = [self.stops[home - n] for n in range(1, len(self.stops))]
         places = [home, *(stop.rank for stop in upstream if stop.kind in ("waiting", "dock"))]
         if self.carriers > len(places):
@@ -134,6 +146,7 @@ def from_plan(plan: TrafficPlan, luck: Luck, horizon_us: int) -> ReferenceCase:
             rank,
             rank,
             KINDS_OF_A_PLAN[int(kind)],
+            float(plan.stop_axis_m[rank]),
             station_of[rank] if station_of[rank] >= 0 else None,
             transfer_of[rank] if transfer_of[rank] >= 0 else None,
         )
@@ -163,6 +176,7 @@ def from_plan(plan: TrafficPlan, luck: Luck, horizon_us: int) -> ReferenceCase:
     )
     case = ReferenceCase(
         stops,
+        float(plan.loop_m),
         transfers,
         stations,
         route,
@@ -187,7 +201,7 @@ def from_plan(plan: TrafficPlan, luck: Luck, horizon_us: int) -> ReferenceCase:
 def from_json_case(case: dict[str, Any]) -> ReferenceCase:
     """The reference case of an agreed case (`data/README.md`): given times, δ = 0 for all pairs."""
     numbers = {name: n for n, name in enumerate(case["stations"])}
-    stops, marks, loop_m = _stops_of(case, numbers)
+    stops, loop_m = _stops_of(case, numbers)
     limits = GivenLimits(case["limits"]["v"], case["limits"]["a"], case["limits"]["j"])
     rank_of = {stop.number: stop.rank for stop in stops}
     step_of = {name: step["step"] for step in case["route"] for name in step["stations"]}
@@ -196,7 +210,7 @@ def from_json_case(case: dict[str, Any]) -> ReferenceCase:
     failures = [station["failures"] for station in case["stations"].values()]
 
     def metres(origin: int, goal: int) -> float:
-        return round((marks[goal] - marks[origin]) % loop_m, 9)
+        return round((stops[goal].axis_m - stops[origin].axis_m) % loop_m, 9)
 
     @functools.cache
     def move_us(load: int, origin: int, goal: int) -> int:
@@ -212,6 +226,7 @@ def from_json_case(case: dict[str, Any]) -> ReferenceCase:
 
     return ReferenceCase(
         stops,
+        loop_m,
         tuple(
             TransferTimes(
                 t["name"],
@@ -240,17 +255,16 @@ def from_json_case(case: dict[str, Any]) -> ReferenceCase:
     )
 
 
-def _stops_of(case: dict[str, Any], numbers: dict[str, int]) -> tuple[tuple[StopPlace, ...], Sequence[float], float]:
-    """All stops in loop order, the metre mark of each along the loop, and the loop's length."""
+def _stops_of(case: dict[str, Any], numbers: dict[str, int]) -> tuple[tuple[StopPlace, ...], float]:
+    """All stops in loop order, and the loop's length."""
     stops: list[StopPlace] = []
-    marks: list[float] = []
     start_m = 0.0
     for t, (lane, transfer) in enumerate(zip(case["lanes"], case["transfers"], strict=True)):
         for stop in lane["stops"]:
             station = numbers[stop["station"]] if stop["kind"] == "station" else None
-            stops.append(StopPlace(len(stops), stop["id"], KINDS_OF_A_CASE[stop["kind"]], station))
-            marks.append(start_m + stop["x"])
-        stops.append(StopPlace(len(stops), transfer["aboard"], "aboard", transfer=t))
-        marks.append(marks[-1] + transfer["on_m"])
-        start_m = marks[-1] + transfer["off_m"]
-    return tuple(stops), marks, start_m
+            kind = KINDS_OF_A_CASE[stop["kind"]]
+            stops.append(StopPlace(len(stops), stop["id"], kind, start_m + stop["x"], station))
+        aboard_m = stops[-1].axis_m + transfer["on_m"]
+        stops.append(StopPlace(len(stops), transfer["aboard"], "aboard", aboard_m, transfer=t))
+        start_m = aboard_m + transfer["off_m"]
+    return tuple(stops), start_m

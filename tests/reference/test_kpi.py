@@ -38,7 +38,9 @@ def test_book_example() -> None:
     inputs, expected, tol = record["inputs"], record["expected"], record["tol"]
     uptime = inputs["planned_availability_min"] - inputs["downtime_min"]
     assert uptime == expected["uptime"]
-    assert 100 * availability(uptime, inputs["planned_availability_min"]) == pytest.approx(expected["availability_pct"], abs=tol)
+    assert 100 * availability(uptime, inputs["planned_availability_min"]) == pytest.approx(
+        expected["availability_pct"], abs=tol
+    )
     performance = 100 * effectiveness(inputs["cycle_min"], inputs["completed"], uptime)
     assert performance == pytest.approx(expected["performance_pct_printed"], abs=tol)
     assert performance == pytest.approx(expected["performance_exact"], abs=1e-8)

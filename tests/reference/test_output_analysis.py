@@ -12,7 +12,9 @@ import pytest
 from linewright.flow.statistics import mean_interval, mser5
 
 DATA = Path(__file__).parent / "data"
-RECORDS: dict[str, dict[str, Any]] = {r["id"]: r for r in json.loads((DATA / "output_analysis.json").read_text("utf-8"))}
+RECORDS: dict[str, dict[str, Any]] = {
+    r["id"]: r for r in json.loads((DATA / "output_analysis.json").read_text("utf-8"))
+}
 
 
 @pytest.mark.parametrize("name", ["mser5_A", "mser5_B", "mser5_C"])
@@ -37,4 +39,6 @@ def test_student_quantiles() -> None:
             values = np.zeros(df + 1)
             values[0] = 1.0  # any values: the half-width is quantile times the standard error
             standard_error = values.std(ddof=1) / np.sqrt(len(values))
-            assert mean_interval(values, confidence).half_width / standard_error == pytest.approx(quantile, rel=record["tol"])
+            assert mean_interval(values, confidence).half_width / standard_error == pytest.approx(
+                quantile, rel=record["tol"]
+            )

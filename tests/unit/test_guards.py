@@ -31,6 +31,7 @@ PUBLIC = [
     "SimulationError",
     "Table",
     "__version__",
+    "checks",
     "evaluate",
     "flow",
     "layout",
@@ -54,10 +55,18 @@ NOT_AT_ROOT = [
     "typer",
     "vl_convert",
 ]
-# Not one of these may load by importing a module outside the kernel: what does not need it must not wait for it.
+# Not one of these may load by importing a module: who does not need it must not wait for it.
 HEAVY = ["altair", "numba", "pandas", "scipy.stats", "vl_convert"]
+# These hold what numba compiles, and are loaded by the function that needs them.
+COMPILED = ("linewright.flow.kernel", "linewright.motion._gap_batch")
 # Modules whose public parameter names stand in the glossary.
-NAMED = ["linewright.motion", "linewright.layout", "linewright.flow.statistics", "linewright.line.demand"]
+NAMED = [
+    "linewright.line.demand",
+    "linewright.layout",
+    "linewright.motion",
+    "linewright.flow.statistics",
+    "linewright.evaluation",
+]
 
 MOST_LINES = 600
 MOST_LINES_IN_A_FUNCTION = 90
@@ -86,15 +95,18 @@ def test_importing_the_package_prints_nothing_and_loads_no_library() -> None:
     assert in_new_process(code) == ""
 
 
-def test_no_module_but_the_kernel_loads_a_heavy_library() -> None:
-    names = [name for name in modules() if not name.startswith("linewright.flow.kernel")]
+def test_no_module_but_the_compiled_ones_loads_a_heavy_library() -> None:
+    names = [name for name in modules() if not name.startswith(COMPILED)]
     assert len(names) > 15
     code = f"""
 import importlib, sys
+heavy = set({HEAVY})
 for name in {names}:
     importlib.import_module(name)
-    for heavy in {HEAVY}:
-        assert heavy not in sys.modules, f"{{name}} loads {{heavy}}"
+    loaded = heavy & set(sys.modules)
+    if loaded:
+        print(name, "loads", *sorted(loaded))
+        heavy -= loaded
 """
     assert in_new_process(code) == ""
 
@@ -121,7 +133,7 @@ def test_an_unknown_name_is_answered_with_those_there_are() -> None:
 @pytest.mark.parametrize("room", ["linewright.flow", "linewright.layout", "linewright.motion"])
 def test_every_name_that_a_room_offers_is_there(room: str) -> None:
     module = import_module(room)
-    assert module.__all__ == sorted(module.__all__)
+    assert len(set(module.__all__)) == len(module.__all__) > 0
     for name in module.__all__:
         assert getattr(module, name) is not None, name
 
@@ -209,7 +221,7 @@ def test_no_function_is_too_long() -> None:
 
 
 def test_words_that_are_kept_out_stay_out() -> None:
-    pattern = re.compile(rf"(?<![\w.])({'|'.join(KEPT_OUT)})s?\b", flags=re.IGNORECASE)
+    pattern = re.compile(rf"(?<![A-Za-z.])({'|'.join(KEPT_OUT)})s?(?![A-Za-z])", flags=re.IGNORECASE)
     files = [*written_files("src", "docs", "examples"), ROOT / "README.md", ROOT / "CHANGELOG.md"]
     hits = [
         f"{path.relative_to(ROOT)}: {match.group()}"

@@ -8,10 +8,11 @@ from typing import Final
 from linewright.errors import Place
 from linewright.findings import Finding, judge
 from linewright.layout import Layout
+from linewright.layout.stops import length_text
 from linewright.line.model import Line
 from linewright.motion.limits import CarrierLimits, NoAccelerationError, carrier_limits, hold_limits
 
-# Distances at which the governing limit is asked for, evenly in ratio: enough to tell where one takes over from another.
+# Distances at which the governing limit is asked for, evenly in ratio: enough to tell where one takes over.
 _DISTANCES: Final = 12
 THRUST_SOURCE: Final = "the conveyor sheet's thrust-speed curve at lowest voltage, 20 % reserve (common practice)"
 
@@ -60,8 +61,8 @@ def check_move_limits(line: Line, layout: Layout, loaded: bool) -> tuple[Finding
         return (Finding("thrust", "motion", "fails", where, place, None, None, None, None, THRUST_SOURCE, remedy),)
     longest_m, longest = rows[-1]
     where = (
-        f"{name} of {longest.moving_mass_kg:.4g} kg: {_governing(rows)}; one more m/s² saves "
-        f"{longest.saved_per_m_s2_s:.3f} s of {longest.move.duration_s:.3f} s over {longest_m:.2f} m"
+        f"{name} of {longest.moving_mass_kg:.4g} kg: {_governing(rows, line.units)}; one more m/s² saves "
+        f"{longest.saved_per_m_s2_s:.3f} s of {longest.move.duration_s:.3f} s over {length_text(longest_m, line.units)}"
     )
     value = longest.limits.acceleration_m_s2
     return (Finding("move-limits", "motion", "holds", where, place, value, None, "m/s²", None, THRUST_SOURCE, ""),)
@@ -91,11 +92,10 @@ def check_part_hold(line: Line, layout: Layout) -> tuple[Finding, ...]:
             continue
         margin = 1.0 - used / hold.value
         verdict = judge(margin)
-        remedy = "" if verdict == "holds" else "the hold sets the acceleration: a firmer one lets the carrier move harder"
+        remedy = "" if verdict == "holds" else "the hold sets the acceleration: a firmer one lets carriers move harder"
         place = line.place("part", "held")
-        findings.append(
-            Finding("part-hold", "motion", verdict, hold.name, place, used, hold.value, "m/s²", margin, hold.source, remedy)
-        )
+        figures = (used, hold.value, "m/s²", margin)
+        findings.append(Finding("part-hold", "motion", verdict, hold.name, place, *figures, hold.source, remedy))
     return tuple(findings)
 
 
@@ -123,8 +123,8 @@ def check_payload(line: Line) -> Finding:
     margin = 1.0 - mass_kg / limit
     verdict = judge(margin)
     remedy = "" if verdict == "holds" else "take a lighter fixture or a conveyor that carries more"
-    place = line.place("fixture", "mass")
-    return Finding("payload", "motion", verdict, "fixture and part", place, mass_kg, limit, "kg", margin, source, remedy)
+    place, figures = line.place("fixture", "mass"), (mass_kg, limit, "kg", margin)
+    return Finding("payload", "motion", verdict, "fixture and part", place, *figures, source, remedy)
 
 
 def _distances(layout: Layout) -> list[float]:
@@ -135,23 +135,24 @@ def _distances(layout: Layout) -> list[float]:
     return [short * (long / short) ** (i / (_DISTANCES - 1)) for i in range(_DISTANCES)]
 
 
-def _governing(rows: list[tuple[float, CarrierLimits]]) -> str:
-    """``jerk governs moves up to about 0.41 m, drive speed longer ones``."""
-    runs = [(name, [distance_m for distance_m, _ in group]) for name, group in groupby(rows, lambda row: row[1].governs)]
+def _governing(rows: list[tuple[float, CarrierLimits]], units: str) -> str:
+    """``jerk governs moves up to about 410 mm, drive speed longer ones``."""
+    by_name = groupby(rows, lambda row: row[1].governs)
+    runs = [(name, [distance_m for distance_m, _ in group]) for name, group in by_name]
     words = []
     for number, (name, distances) in enumerate(runs):
         verb = " governs moves" if number == 0 else ""
         if len(runs) == 1:
             words.append(f"{name} governs all moves")
         elif number < len(runs) - 1:
-            words.append(f"{name}{verb} up to about {distances[-1]:.2f} m")
+            words.append(f"{name}{verb} up to about {length_text(round(distances[-1], 2), units)}")
         else:
             words.append(f"{name} longer ones")
     return ", ".join(words)
 
 
 def _hold_missing(line: Line) -> tuple[str, Place | None, str] | None:
-    """What of the part's hold is not stated: in words, where it would stand, and what to write; None if all is there."""
+    """What of the part's hold is not stated, where it would stand, and what to write; None if all is there."""
     part = line.part
     if part is None:
         return "the part is not stated", line.place(), "state the key part: {mass: ..., held: {pocket: ...}}"

@@ -47,9 +47,8 @@ def check_rate(line: Line, run: Run | None, takt: TaktResult | None, no_run: str
     required = None if takt is None else takt.required_rate_per_h
     mean = None if run is None or run.rate is None else run.rate.mean
     if run is None or run.rate is None or required is None or mean is None:
-        return Finding(
-            "rate", "rate", "not checked", "whole line", place, mean, required, "1/h", None, RULE, _unchecked(run, no_run)
-        )
+        why = _unchecked(run, no_run)
+        return Finding("rate", "rate", "not checked", "whole line", place, mean, required, "1/h", None, RULE, why)
     margin = mean / required - 1.0
     verdict = judge_rate(run.rate, required)
     remedy = {"fails": _speed_up(run), "tight": _look_closer(run, run.rate, required)}.get(verdict, "")
@@ -113,10 +112,8 @@ def _failures_seen(line: Line, run: Run) -> list[Finding]:
             f"run longer, or the share of this failure in the rate is luck: "
             f"--hours {math.ceil(run.hours * factor):g} or --runs {math.ceil(run.runs * factor)}"
         )
-        verdict: Verdict = "not checked"
-        findings.append(
-            Finding("run-longer", "rate", verdict, where, place, float(seen), float(LEAST_SEEN), None, None, RULE, remedy)
-        )
+        figures = (float(seen), float(LEAST_SEEN), None, None)
+        findings.append(Finding("run-longer", "rate", "not checked", where, place, *figures, RULE, remedy))
     return findings
 
 
@@ -133,8 +130,9 @@ def _speed_up(run: Run) -> str:
     if run.limiting is None:
         return f"shorten the route or {words}"
     return (
-        f"speed up step {run.limiting.step}: it takes {run.limiting.time_s:.3f} s per good part, {run.limiting.by_s:.3f} s "
-        f"more than the next, {run.limiting.next_step}; or put a station parallel to it, or {words}"
+        f"speed up step {run.limiting.step}: it takes {run.limiting.time_s:.3f} s per good part, "
+        f"{run.limiting.by_s:.3f} s more than the next, {run.limiting.next_step}; or put a station parallel to it, "
+        f"or {words}"
     )
 
 
@@ -143,4 +141,7 @@ def _look_closer(run: Run, rate: Interval, required_per_h: float) -> str:
     runs = math.inf if distance == 0.0 else math.ceil(1.1 * run.runs * (rate.half_width / distance) ** 2)
     if runs > MOST_RUNS_PROPOSED:
         return "the rate stands at the requirement: give the line more reserve"
-    return f"the interval holds the requirement: about {runs} runs (--runs {runs}) would decide, or give the line more reserve"
+    return (
+        f"the interval holds the requirement: about {runs} runs (--runs {runs}) would decide, or give the line more "
+        "reserve"
+    )

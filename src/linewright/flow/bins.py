@@ -23,8 +23,9 @@ def bin_length_s(line: Line) -> float:
 
     Notes
     -----
-    The slowest cycle is estimated as the largest over the steps of (work on average + tool clear + the larger of prepare
-    and (done handshake + settling + start handshake)) / parallel stations; a bin only has to be about ten cycles long.
+    The slowest cycle is estimated as the largest over the steps of (work on average + tool clear + the larger of
+    prepare and (done handshake + settling + start handshake)) / parallel stations; a bin only has to be about ten
+    cycles long.
 
     Source
     ------

@@ -1,8 +1,8 @@
 """Key performance indicators of a station, named and computed after ISO 22400-2.
 
-PBT planned busy time, APT actual production time, PRI planned run time per item, PQ produced quantity, GQ good quantity.
-All take a number or an array and give an array; where a ratio has no meaning (nothing was planned, nothing was made) it is
-not a number rather than a guess.
+PBT planned busy time, APT actual production time, PRI planned run time per item, PQ produced quantity, GQ good
+quantity. All take a number or an array and give an array; where a ratio has no meaning (nothing was planned, nothing
+was made) it is not a number rather than a guess.
 
 Source: ISO 22400-2:2014 as cited by OPC 40501-1 v1.01, Annex C.2.4; held to tests/reference/data/kpi.json.
 """
@@ -107,4 +107,6 @@ def _not_negative(values: ArrayLike) -> Floats:
 
 def _ratio(above: ArrayLike, below: ArrayLike) -> Floats:
     top, bottom = np.broadcast_arrays(_not_negative(above), _not_negative(below))
-    return np.divide(top, bottom, out=np.full(bottom.shape, np.nan), where=bottom > 0.0)
+    ratio = np.full(bottom.shape, np.nan)
+    np.divide(top, bottom, out=ratio, where=bottom > 0.0)
+    return ratio

@@ -92,8 +92,8 @@ def mean_interval(values: Sequence[float] | Floats, confidence: float = 0.95) ->
 
     Notes
     -----
-    mean ± t(1 − (1 − confidence)/2, n − 1) · s / √n, s² the sample variance with n − 1. Exact for normal values; the mean
-    of a long run is close to normal.
+    mean ± t(1 − (1 − confidence)/2, n − 1) · s / √n, s² the sample variance with n − 1. Exact for normal values; the
+    mean of a long run is close to normal.
 
     Source
     ------
@@ -163,7 +163,9 @@ def mser5(series: Sequence[float] | Floats, batch: int = 5) -> Truncation:
     batches = len(x) // batch
     means = x[: batches * batch].reshape(batches, batch).mean(axis=1)
     last = batches // 2
-    statistics = np.array([((tail := means[d:]) - tail.mean()) @ (tail - tail.mean()) / len(tail) ** 2 for d in range(last + 1)])
+    statistics = np.array(
+        [((tail := means[d:]) - tail.mean()) @ (tail - tail.mean()) / len(tail) ** 2 for d in range(last + 1)]
+    )
     cut = int(np.argmin(statistics))
     return Truncation(
         cut=cut * batch,
@@ -192,8 +194,8 @@ def warm_up(bins: Floats) -> WarmUp:
 
     Notes
     -----
-    The bins are averaged over the runs and MSER-5 is applied to that mean. No interval: fewer than 40 bins, fewer than two
-    runs, or a run without good parts. ``past_half``: MSER-5 finds no cut inside the first half.
+    The bins are averaged over the runs and MSER-5 is applied to that mean. No interval: fewer than 40 bins, fewer than
+    two runs, or a run without good parts. ``past_half``: MSER-5 finds no cut inside the first half.
 
     Source
     ------

@@ -7,7 +7,7 @@ from linewright.handover.wording import number, percent
 from linewright.line.model import Line
 
 CAUTION = (
-    "This page is an aid to planning. Carriers pinch and crush, they coast when the power goes, and their magnets disturb "
+    "This is an aid to planning. Carriers pinch and crush, they coast when the power goes, and their magnets disturb "
     "implants. Nothing here was checked for safety. Follow local codes; a competent, licensed person decides."
 )
 
@@ -46,16 +46,16 @@ def _sheet(line: Line) -> str:
     sheet = line.conveyor
     if sheet.invented:
         return (
-            f"The conveyor sheet {sheet.name} is invented and matches no maker's conveyor. Type your maker's data sheet in "
-            "before you rely on any figure here."
+            f"The conveyor sheet {sheet.name} is invented and matches no maker's conveyor. Type your maker's data "
+            "sheet in before you rely on any figure here."
         )
-    return f"Conveyor figures are those of the sheet {sheet.name} as it was typed in; they were not checked against the maker."
+    return f"The conveyor's figures are those of the sheet {sheet.name} as typed in, not confirmed."
 
 
 def _not_looked_at() -> str:
     return (
-        "Not looked at: lock-up of the line (gridlock), restart after a stop, strength under tool forces, accuracy, motor heat, "
-        "residual vibration, power supply, bus load, guarding."
+        "Not looked at: lock-up of the line (gridlock), restart after a stop, strength under tool forces, accuracy, "
+        "motor heat, vibration, part hold in an emergency stop, power supply, bus load, guarding."
     )
 
 
@@ -83,13 +83,15 @@ def _length(evaluation: Evaluation) -> str:
 
 def _outside() -> str:
     return (
-        "Parts to load and room for finished ones never run out. Not simulated: breaks, shift change, changeover, material "
-        "supply, operators shared by stations, wear, anything else that is not in the line file."
+        "Parts to load and room for finished ones never run out. Not simulated: breaks, shift change, changeover, "
+        "material supply, operators shared by stations, wear, anything else that is not in the line file."
     )
 
 
 def _start(line: Line) -> str:
-    return f"Each run starts with all {line.carriers} carriers empty and queued up to the first station, every tool ready."
+    return (
+        f"Each run starts with all {line.carriers} carriers empty and queued up to the first station, every tool ready."
+    )
 
 
 def _motion(line: Line) -> str:
@@ -103,7 +105,9 @@ def _motion(line: Line) -> str:
 def _failures(line: Line) -> list[str]:
     if not any(station.failures for station in line.stations):
         return ["No station is stated to fail: the rate is that of a line that never breaks down."]
-    return ["Failures come at random (exponential law) after time in work; a part in work is finished after the repair."]
+    return [
+        "Failures come at random (exponential law) after time in work; a part in work is finished after the repair."
+    ]
 
 
 def _rejects(line: Line) -> list[str]:

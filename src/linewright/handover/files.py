@@ -82,7 +82,7 @@ def check_folder(out: str | os.PathLike[str]) -> Path:
 
     Raises
     ------
-    WriteError   ``out`` is a file, or a folder that holds what this program did not write, or its place is not writable.
+    WriteError   ``out`` is a file, a folder that holds what this program did not write, or not writable.
     """
     try:
         target = Path(out).resolve()
@@ -139,7 +139,7 @@ def csv_bytes(table: Table) -> bytes:
 
 
 def rows_csv_bytes(header: tuple[str, ...], rows: list[tuple[Any, ...]]) -> bytes:
-    """Rows as CSV after RFC 4180, as ``csv_bytes`` does it. Raises ValueError for a row that is not as long as the header."""
+    """Rows as CSV, as ``csv_bytes`` writes them. Raises ValueError for a row that is not as long as the header."""
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(header)
@@ -204,7 +204,9 @@ def _check_ours(target: Path, out: str | os.PathLike[str]) -> None:
         raise WriteError(f"cannot write the folder {out}: it holds files that Linewright did not write; {advice}")
     foreign = sorted(held - listed - {CONTENTS})
     if foreign:
-        raise WriteError(f"cannot write the folder {out}: it holds {foreign[0]!r}, which Linewright did not write; {advice}")
+        raise WriteError(
+            f"cannot write the folder {out}: it holds {foreign[0]!r}, which Linewright did not write; {advice}"
+        )
 
 
 def _move_in(fresh: Path, target: Path) -> None:
@@ -213,7 +215,7 @@ def _move_in(fresh: Path, target: Path) -> None:
         return
     if _exchange(fresh, target):
         return
-    # Without an exchange in one step there is an instant in which neither stands there; the former one comes back on failure.
+    # Without an exchange in one step neither stands there for an instant; on failure the former one comes back.
     former = target.parent / f".{target.name}.old-{secrets.token_hex(4)}"
     target.rename(former)
     try:

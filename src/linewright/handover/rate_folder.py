@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from typing import Final
 
 from linewright.evaluation import Evaluation
 from linewright.findings import worst_first
@@ -12,9 +13,10 @@ from linewright.handover.files import csv_bytes, json_text, rows_csv_bytes
 from linewright.handover.rate_page import rate_page
 from linewright.tables import Table
 
-FINDING_COLUMNS = (
-    "code", "subject", "verdict", "where", "file", "line", "column", "value", "limit", "unit", "margin", "source", "remedy"
-)  # fmt: skip
+FINDING_COLUMNS: Final = (
+    *("code", "subject", "verdict", "where", "file", "line", "column"),
+    *("value", "limit", "unit", "margin", "source", "remedy"),
+)
 
 
 def rate_files(evaluation: Evaluation) -> dict[str, Callable[[], bytes]]:
@@ -54,10 +56,12 @@ def _findings_csv(evaluation: Evaluation) -> bytes:
 def _svg(evaluation: Evaluation) -> bytes:
     from linewright.pictures.render import track_chart_svg
 
-    return track_chart_svg(evaluation).encode("utf-8")
+    svg: str = track_chart_svg(evaluation)
+    return svg.encode("utf-8")
 
 
 def _html(evaluation: Evaluation) -> bytes:
     from linewright.pictures.render import track_chart_html
 
-    return track_chart_html(evaluation).encode("utf-8")
+    html: str = track_chart_html(evaluation)
+    return html.encode("utf-8")

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import Any, Final
+from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
 from linewright.findings import worst_first
-from linewright.flow.run import Run
 from linewright.handover.answer import rate_verdict
 from linewright.handover.assumptions import CAUTION, assumptions, losses_simulated
 from linewright.handover.shares import rounded_shares
@@ -25,6 +24,11 @@ from linewright.handover.wording import (
 )
 from linewright.line.demand import TaktResult
 from linewright.line.model import Demand
+from linewright.version import __version__
+
+if TYPE_CHECKING:
+    from linewright.flow.run import Run
+    from linewright.flow.statistics import Interval
 
 # Column of the station table -> heading on the page, in the order in which a state takes precedence.
 STATES: Final = {
@@ -39,6 +43,11 @@ STATES: Final = {
     "exchange_share": "exchange",
     "starved_share": "starved",
 }
+_LEGEND: Final = (
+    "handshake: tool clear, release not yet given. blocked: a carrier is ready, its way on is taken; partner: taken by "
+    "one at a station of the same step. settling: start handshake included. prepare: a carrier waits for the tool. "
+    "exchange: empty, the next carrier has set out. starved: empty, none has."
+)
 _NAME_WIDTH: Final = 15
 _BAR_WIDTH: Final = 52
 
@@ -81,7 +90,9 @@ def _verdict(evaluation: Evaluation) -> list[str]:
     lines += paragraph(sentence) if sentence else []
     fails = sum(1 for f in evaluation.findings if f.verdict == "fails" and f.code != "rate")
     if fails:
-        lines += paragraph(f"{'BUT ' if rate_verdict(evaluation) == 'holds' else ''}{fails} OTHER CHECKS FAIL: see the findings.")
+        lines += paragraph(
+            f"{'BUT ' if rate_verdict(evaluation) == 'holds' else ''}{fails} OTHER CHECKS FAIL: see the findings."
+        )
     counts = counts_sentence(evaluation.findings)
     if any(finding.verdict == "not checked" for finding in evaluation.findings):
         counts += " What is not checked nobody has looked at."
@@ -114,7 +125,9 @@ def _confidence_sentence(evaluation: Evaluation) -> str:
     )
     if takt is None:
         return f"{made}."
-    place = {"holds": "wholly at or above", "fails": "wholly below", "tight": "on both sides of"}[rate_verdict(evaluation)]
+    place = {"holds": "wholly at or above", "fails": "wholly below", "tight": "on both sides of"}[
+        rate_verdict(evaluation)
+    ]
     return f"{made}: {place} the {number(takt.required_rate_per_h, 1)} per hour that the demand requires."
 
 
@@ -128,40 +141,34 @@ def _demand(evaluation: Evaluation) -> list[str]:
 def _demand_rows(evaluation: Evaluation, demand: Demand, takt: TaktResult) -> list[tuple[str, str]]:
     planned_h = takt.planned_time_s / 3600.0
     clock_h = 24.0 * demand.days_per_year
+    shifts = f"{number(demand.shifts_per_day)} shifts a day of {number(demand.paid_time_per_shift_s / 3600)}{KEEP}h"
+    clock = f"{percent(takt.clock_share)} of the {number(clock_h, 1)} clock hours of those days"
+    losses = f"{percent(demand.losses_not_modelled)} of planned time (losses_not_modelled)"
+    usable_h = takt.usable_time_s / 3600.0
+    required = number(takt.required_rate_per_h, 1)
     return [
-        ("takt", f"{takt.takt_s:.3f}{KEEP}s, that is {number(takt.required_rate_per_h, 1)} good parts per hour of planned time"),
+        ("takt", f"{takt.takt_s:.3f}{KEEP}s, that is {required} good parts per usable hour"),
         ("demand", f"{number(demand.good_parts_per_year)} good parts a year"),
-        (
-            "planned time",
-            f"{number(demand.shifts_per_day)} shifts a day of {number(demand.paid_time_per_shift_s / 3600)}{KEEP}h on "
-            f"{number(demand.days_per_year)} days: {number(planned_h, 1)}{KEEP}h a year",
-        ),
-        (
-            "against the clock",
-            f"{percent(takt.clock_share)} of the {number(clock_h, 1)} clock hours of those days; "
-            f"{number(clock_h - planned_h, 1)}{KEEP}h are not planned",
-        ),
-        ("losses in the takt", f"{percent(demand.losses_not_modelled)} of planned time (losses_not_modelled), which leaves "
-            f"{number(takt.usable_time_s / 3600, 1)}{KEEP}h a year"),
+        ("planned time", f"{shifts} on {number(demand.days_per_year)} days: {number(planned_h, 1)}{KEEP}h a year"),
+        ("against the clock", f"{clock}; {number(clock_h - planned_h, 1)}{KEEP}h are not planned"),
+        ("losses in the takt", f"{losses}, which leaves {number(usable_h, 1)} usable hours a year"),
         ("losses in the run", f"{losses_simulated(evaluation.line)}; not taken off the takt again"),
     ]
 
 
 def _rate(evaluation: Evaluation, run: Run) -> list[str]:
-    rows = []
-    if run.rate is None:
-        rows.append(("rate", f"no interval: {run.reason}"))
-    else:
-        rows.append(
-            (
-                "rate",
-                f"{number(run.rate.mean, 1)} good parts per hour, {percent(run.rate.confidence, 0)} interval "
-                f"{number(run.rate.low, 1)} to {number(run.rate.high, 1)}, from {run.runs} runs",
-            )
-        )
+    rows = [("rate", f"no interval: {run.reason}" if run.rate is None else _interval(run, run.rate))]
     if run.line_cycle_s is not None:
-        rows.append(("line cycle", f"{run.line_cycle_s:.3f}{KEEP}s per good part{_against_takt(evaluation, run.line_cycle_s)}"))
+        against = _against_takt(evaluation, run.line_cycle_s)
+        rows.append(("line cycle", f"{run.line_cycle_s:.3f}{KEEP}s per good part{against}"))
     return heading("Rate") + fields(rows)
+
+
+def _interval(run: Run, rate: Interval) -> str:
+    return (
+        f"{number(rate.mean, 1)} good parts per hour, {percent(rate.confidence, 0)} interval {number(rate.low, 1)} to "
+        f"{number(rate.high, 1)}, from {run.runs} runs"
+    )
 
 
 def _against_takt(evaluation: Evaluation, time_s: float) -> str:
@@ -174,7 +181,9 @@ def _against_takt(evaluation: Evaluation, time_s: float) -> str:
 
 def _limiting(run: Run) -> list[str]:
     if run.limiting is None:
-        return heading("Limiting station") + paragraph("None can be named: no good part was finished in the time judged.", "  ")
+        return heading("Limiting station") + paragraph(
+            "None can be named: no good part was finished in the time judged.", "  "
+        )
     limiting = run.limiting
     words = (
         f"{limiting.step}: {limiting.time_s:.3f}{KEEP}s per good part, {limiting.by_s:.3f}{KEEP}s more than the next, "
@@ -198,7 +207,7 @@ def _steps(evaluation: Evaluation, run: Run) -> list[str]:
 
 
 def _bar(time_s: float, takt_s: float | None, top: float) -> str:
-    if not time_s == time_s or top <= 0.0:
+    if time_s != time_s or top <= 0.0:
         return ""
     filled = round(_BAR_WIDTH * time_s / top)
     signs = ["#"] * filled + [" "] * (_BAR_WIDTH + 1 - filled)
@@ -212,18 +221,15 @@ def _stations(run: Run) -> list[str]:
     widths = {column: max(6, len(word) + 1) for column, word in STATES.items()}
     head = "".join(f"{word:>{widths[column]}}" for column, word in STATES.items())
     lines = heading("Stations")
-    lines += paragraph("Share of time after the warm-up, in %; each row adds up to 100.", "  ")
+    lines += paragraph(
+        "Share of time after the warm-up, in %; each row adds up to 100. --json has the indicators.", "  "
+    )
     lines.append(f"{'station':<{_NAME_WIDTH}}{head}{'sum':>6}")
     for row in run.stations.rows():
         shares = rounded_shares([row[column] for column in STATES])
         cells = "".join(f"{number(s, 1):>{w}}" for s, w in zip(shares, widths.values(), strict=True))
         lines += _named(str(row["station"]), f"{cells}{number(sum(shares), 1):>6}", _NAME_WIDTH)
-    return lines + paragraph(
-        "handshake: done, tool clear, release not yet given. blocked: ready, the way on is taken; partner: the same, taken by a "
-        "carrier at a station of the same step. settling: with the start handshake. prepare: a carrier waits for the tool. "
-        "exchange: empty, the next carrier has set out. starved: empty, none has.",
-        "  ",
-    )
+    return lines + paragraph(_LEGEND, "  ")
 
 
 def _named(name: str, rest: str, width: int) -> list[str]:
@@ -252,8 +258,5 @@ def _ending(evaluation: Evaluation) -> list[str]:
 
 def signature(evaluation: Evaluation) -> str:
     """What a reader needs to make the same page again: program, seed and hash of the input."""
-    from linewright.version import __version__
-
-    run: Any = evaluation.run
-    seed = "" if run is None else f", seed {run.seed}"
+    seed = "" if evaluation.run is None else f", seed {evaluation.run.seed}"
     return f"Linewright {__version__}{seed}, input {evaluation.line.input_hash}"

@@ -59,9 +59,13 @@ def check_layout(line: Line, layout: Layout) -> tuple[Finding, ...]:
 
 
 def _telling(findings: list[Finding]) -> list[Finding]:
-    """Of one check's findings all that do not hold; if all hold, the one with the least margin."""
-    bad = [finding for finding in findings if finding.verdict != "holds"]
-    return bad or sorted(findings, key=lambda finding: finding.margin or 0.0)[:1]
+    """Of the findings of one code all that do not hold; if all hold, the one with the least margin."""
+    told = []
+    for code in dict.fromkeys(finding.code for finding in findings):
+        of_code = [finding for finding in findings if finding.code == code]
+        bad = [finding for finding in of_code if finding.verdict != "holds"]
+        told += bad or sorted(of_code, key=lambda finding: finding.margin or 0.0)[:1]
+    return told
 
 
 def _finding(

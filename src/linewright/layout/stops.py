@@ -60,8 +60,8 @@ def lay_out(line: Line) -> Layout:
 
     Raises
     ------
-    LineFileError   A station lies off its lane; no sections can be laid for a lane; there are more carriers than places
-                    for them at time zero. All of the first two at once.
+    LineFileError   No sections can be laid for a lane (all such lanes at once); or there are more carriers than places
+                    for them at time zero. A station off its lane never comes this far: no Line can be made with one.
     ValueError      The transfers do not form one closed loop (a read line file always does).
 
     Notes      A body may touch a keep-clear stretch or a lane's end. Places count as equal within 1e-9 m.
@@ -192,15 +192,8 @@ def place_of(line: Line, *path: str | int) -> Place:
 
 
 def _checked_cuts(line: Line) -> dict[str, SectionCut]:
-    """The sections of every lane by name; raises with every station off its lane and every lane that cannot be cut."""
+    """The sections of every lane by name; raises with every lane that cannot be cut."""
     faults = []
-    for station in line.stations:
-        lane = line.lane(station.lane)
-        west_m, east_m = lane.west_end_m, lane.west_end_m + lane.length_m
-        if not west_m - SAME_PLACE_M <= station.at_m <= east_m + SAME_PLACE_M:
-            found = f"station {station.name} at {length_text(station.at_m, line.units)}, off its lane {lane.name}"
-            allowed = f"{length_text(west_m, line.units)} to {length_text(east_m, line.units)} from the west end"
-            faults.append(Fault(place_of(line, "stations", station.name, "at"), found, allowed))
     cuts = {}
     stock = line.conveyor.sections
     for lane in line.lanes:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import difflib
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from linewright.line.fields import PathFault, in_unit
-from linewright.line.units import DIMENSIONS, LENGTH, Dimension, QuantityFault, parse_quantity, shown
+from linewright.line.fields import LONGEST_TRACK_M, PathFault, in_unit
+from linewright.line.units import LENGTH, SHARE, Dimension, QuantityFault, parse_quantity, shown
 
 if TYPE_CHECKING:
     from linewright.line.model import Line
@@ -35,7 +35,7 @@ class LaneSketch:
 
     def end_m(self, side: str | None) -> float | None:
         """The floor distance of the lane's west or east end."""
-        if self.west_end_m is None or self.length_m is None or side not in ("west", "east"):
+        if self.west_end_m is None or self.length_m is None or self.length_m <= 0.0 or side not in ("west", "east"):
             return None
         return self.west_end_m + (self.length_m if side == "east" else 0.0)
 
@@ -88,16 +88,23 @@ def sketch_line(line: Line) -> LineSketch:
             LaneSketch(x.name, x.length_m, x.from_, x.to, x.level_m, x.across_m, x.west_end_m) for x in line.lanes
         ),
         transfers=tuple(TransferSketch(x.name, x.kind, x.takes, x.gives) for x in line.transfers),
-        stations=tuple(
-            StationSketch(x.name, x.lane, x.at_m, x.time, x.rejects, x.reject_exit) for x in line.stations
-        ),
+        stations=tuple(StationSketch(x.name, x.lane, x.at_m, x.time, x.rejects, x.reject_exit) for x in line.stations),
         route=tuple(step.stations for step in line.route),
         transfer_kinds=frozenset(line.conveyor.transfers),
     )
 
 
-def sketch_tree(tree: Mapping[str, Any], transfer_kinds: frozenset[str] | None) -> LineSketch:
-    """The sketch of a file's tree: what can be read is known, the rest is not."""
+def sketch_tree(
+    tree: Mapping[str, Any], transfer_kinds: frozenset[str] | None, read_time: Callable[[Any], Any]
+) -> LineSketch:
+    """The sketch of a file's tree: what can be read is known, the rest is not.
+
+    Parameters
+    ----------
+    tree : the values of the file, every ``like`` carried out
+    transfer_kinds : the kinds of transfer that the conveyor sheet has; None: it cannot be read
+    read_time : the law of a ``time:``, None where it cannot be read
+    """
     lanes, transfers, stations = (_items(tree.get(key)) for key in ("lanes", "transfers", "stations"))
     route = tree.get("route")
     return LineSketch(
@@ -119,8 +126,8 @@ def sketch_tree(tree: Mapping[str, Any], transfer_kinds: frozenset[str] | None) 
                 name,
                 _text(item, "lane"),
                 _length(item, "at"),
-                item.get("time"),
-                _quantity(item, "rejects", _SHARE, 0.0),
+                read_time(item.get("time")),
+                _quantity(item, "rejects", SHARE, 0.0),
                 item.get("reject_exit", False) if isinstance(item.get("reject_exit", False), bool) else None,
             )
             for name, item in stations
@@ -128,9 +135,6 @@ def sketch_tree(tree: Mapping[str, Any], transfer_kinds: frozenset[str] | None) 
         route=_route(route),
         transfer_kinds=transfer_kinds,
     )  # fmt: skip
-
-
-_SHARE = next(dimension for dimension in DIMENSIONS if dimension.noun == "share")
 
 
 def _items(value: Any) -> list[tuple[str, dict[str, Any]]] | None:
@@ -143,7 +147,7 @@ def _route(value: Any) -> tuple[tuple[str, ...], ...] | None:
     if not isinstance(value, list) or not value:
         return None
     steps = [tuple(step) if isinstance(step, list) else (step,) for step in value]
-    if not all(isinstance(name, str) for step in steps for name in step):
+    if not all(steps) or not all(isinstance(name, str) for step in steps for name in step):
         return None
     return tuple(steps)
 
@@ -154,16 +158,16 @@ def _text(item: Mapping[str, Any], key: str) -> str | None:
 
 
 def _length(item: Mapping[str, Any], key: str, default: float | None = None) -> float | None:
-    return _quantity(item, key, LENGTH, default)
+    value = _quantity(item, key, LENGTH, default)
+    return value if value is not None and abs(value) <= LONGEST_TRACK_M else None
 
 
 def _quantity(item: Mapping[str, Any], key: str, dimension: Dimension, default: float | None) -> float | None:
+    """The value of a key, the default where it is absent, None where it cannot be read."""
     if key not in item:
         return default
-    if not isinstance(item[key], str):
-        return None
     try:
-        return parse_quantity(item[key], dimension)
+        return parse_quantity(item[key], dimension) if isinstance(item[key], str) else None
     except QuantityFault:
         return None
 
@@ -201,7 +205,8 @@ def _lanes(line: LineSketch) -> Iterator[PathFault]:
     if line.lanes is None:
         return
     if len(line.lanes) < 2:
-        yield ("lanes",), f"{len(line.lanes) or 'no'} lane", "two lanes or more, joined into a loop by transfers"
+        count = "only one lane" if line.lanes else "no lane"
+        yield ("lanes",), count, "write two lanes or more, joined into a loop by transfers"
     for lane in line.lanes:
         if lane.from_ in ("west", "east") and lane.from_ == lane.to:
             other = "east" if lane.from_ == "west" else "west"
@@ -214,12 +219,11 @@ def _transfers(line: LineSketch) -> Iterator[PathFault]:
         for key, name in (("takes", transfer.takes), ("gives", transfer.gives)):
             if name is not None and line.lanes is not None and line.lane(name) is None:
                 yield (*at, key), f"there is no lane {shown(name)}", choice(name, (x.name for x in line.lanes), "lanes")
-        if transfer.kind is not None and line.transfer_kinds is not None and transfer.kind not in line.transfer_kinds:
-            if transfer.kind in ("lift", "cross-transfer"):
-                stated = ", ".join(sorted(line.transfer_kinds))
-                yield (*at, "kind"), f"the conveyor sheet has no {transfer.kind}", f"it has: {stated}"
+        stated = line.transfer_kinds
+        if stated is not None and transfer.kind in ("lift", "cross-transfer") and transfer.kind not in stated:
+            yield (*at, "kind"), f"the conveyor sheet has no {transfer.kind}", f"it has: {', '.join(sorted(stated))}"
         if transfer.takes is not None and transfer.takes == transfer.gives:
-            yield (*at, "gives"), "the transfer gives to the lane that it takes from", "another lane"
+            yield (*at, "gives"), "the transfer gives to the lane that it takes from", "write another lane"
             continue
         takes, gives = line.lane(transfer.takes), line.lane(transfer.gives)
         if takes is not None and gives is not None:
@@ -234,25 +238,29 @@ def _ends(transfer: TransferSketch, takes: LaneSketch, gives: LaneSketch) -> Ite
         yield (
             (*at, "gives"),
             f"{shown(takes.name)} ends in the {takes.to}, {shown(gives.name)} starts in the {gives.from_}",
-            f"a lane that starts in the {takes.to}",
+            f"name a lane that starts in the {takes.to}",
         )
         return
     end, start = takes.end_m(takes.to), gives.end_m(gives.from_)
     if end is not None and start is not None and abs(end - start) > _SAME_PLACE_M:
         ends = f"{shown(takes.name)} ends at {in_unit(end, LENGTH)}, {shown(gives.name)} starts at"
-        yield (*at, "gives"), f"{ends} {in_unit(start, LENGTH)}", "ends at one floor distance (length, west_end)"
+        yield (*at, "gives"), f"{ends} {in_unit(start, LENGTH)}", "give both ends one floor distance (length, west_end)"
     levels, sideways = (takes.level_m, gives.level_m), (takes.across_m, gives.across_m)
     if None in levels or None in sideways:
         return
     same_level, same_side = (abs(a - b) <= _SAME_PLACE_M for a, b in (levels, sideways))  # type: ignore[operator]
     if transfer.kind == "lift":
         if same_level:
-            yield (*at, "kind"), "a lift between lanes of the same level", "give one of the lanes another level"
+            yield (
+                (*at, "kind"),
+                "a lift between lanes of one level",
+                "give one of them another level, or write cross-transfer",
+            )
         if not same_side:
             yield (*at, "kind"), "a lift between lanes that lie side by side", "give both lanes the same across"
     elif transfer.kind == "cross-transfer":
         if same_side:
-            yield (*at, "kind"), "a cross transfer between lanes of the same place across", "give one another across"
+            yield (*at, "kind"), "a cross transfer between lanes of one place across", "give one of them another across"
         if not same_level:
             yield (*at, "kind"), "a cross transfer between lanes of different levels", "give both lanes the same level"
 
@@ -271,11 +279,15 @@ def _loop(line: LineSketch) -> Iterator[PathFault]:
         for lane, names in users.items():
             if not names:
                 broken = True
-                yield ("lanes", lane), f"no transfer {verb} the lane {shown(lane)}", "one transfer at each end of a lane"
+                yield (
+                    ("lanes", lane),
+                    f"no transfer {verb} the lane {shown(lane)}",
+                    "join each end of a lane by one transfer",
+                )
             for name in names[1:]:
                 broken = True
                 found = f"{shown(name)} {verb} {shown(lane)}, as {shown(names[0])} does"
-                yield ("transfers", name, key), found, "one transfer at each end of a lane"
+                yield ("transfers", name, key), found, "join each end of a lane by one transfer"
     if broken or not line.lanes:
         return
     onward = {x.takes: x.gives for x in line.transfers}
@@ -286,12 +298,12 @@ def _loop(line: LineSketch) -> Iterator[PathFault]:
     for lane_left in line.lanes:
         if lane_left.name not in reached:
             found = f"the lane {shown(lane_left.name)} is not in the loop of {', '.join(reached)}"
-            yield ("lanes", lane_left.name), found, "transfers that join all lanes into one loop"
+            yield ("lanes", lane_left.name), found, "join all lanes into one loop by transfers"
 
 
 def _stations(line: LineSketch) -> Iterator[PathFault]:
     if line.stations is not None and not line.stations:
-        yield ("stations",), "no station", "one station or more"
+        yield ("stations",), "no station", "write one station or more"
     taken: dict[str, list[StationSketch]] = {}
     for station in line.stations or ():
         lane = line.lane(station.lane)
@@ -304,7 +316,7 @@ def _stations(line: LineSketch) -> Iterator[PathFault]:
         for other in taken.setdefault(lane.name, []):
             if other.at_m is not None and abs(other.at_m - station.at_m) <= _SAME_PLACE_M:
                 found = f"at the place of {shown(other.name)}"
-                yield ("stations", station.name, "at"), found, "one place a station"
+                yield ("stations", station.name, "at"), found, "give each station a place of its own"
         taken[lane.name].append(station)
 
 
@@ -334,7 +346,7 @@ def _route_names(line: LineSketch) -> Iterator[PathFault]:
             if name not in known:
                 yield _route_path(line, i, j), f"there is no station {shown(name)}", choice(name, known, "stations")
             elif counted[name] > 1:
-                yield _route_path(line, i, j), f"{shown(name)} stands in the route twice", "each station once"
+                yield _route_path(line, i, j), f"{shown(name)} stands in the route twice", "name each station once"
     for name in known:
         if name not in counted:
             yield ("stations", name), f"{shown(name)} is not in the route", "name it in the route, or leave it out"
@@ -343,21 +355,19 @@ def _route_names(line: LineSketch) -> Iterator[PathFault]:
 def _parallel(line: LineSketch) -> Iterator[PathFault]:
     """Stations that share a step do the same work: the luck of a part does not depend on where it is worked."""
     for i, step in enumerate(line.route or ()):
-        stations = [line.station(name) for name in step]
-        first = stations[0]
-        for j, other in enumerate(stations[1:], start=1):
+        first, *others = (line.station(name) for name in step)
+        for j, other in enumerate(others, start=1):
             if first is None or other is None:
                 continue
-            path = _route_path(line, i, j)
-            pair = f"{shown(first.name)} and {shown(other.name)} share a step"
-            same = f"the same for both, for example like: {first.name}"
-            if first.time is not None and other.time is not None and first.time != other.time:
-                yield path, f"{pair} but have different times", same
-            if first.rejects is not None and other.rejects is not None and first.rejects != other.rejects:
-                yield path, f"{pair} but have different rejects", same
-            if first.reject_exit is not None and other.reject_exit is not None:
-                if first.reject_exit != other.reject_exit:
-                    yield path, f"{pair} but only one is a reject exit", same
+            compared = (
+                ("have different times", first.time, other.time),
+                ("have different rejects", first.rejects, other.rejects),
+                ("only one is a reject exit", first.reject_exit, other.reject_exit),
+            )
+            for differs, one, two in compared:
+                if one is not None and two is not None and one != two:
+                    found = f"{shown(first.name)} and {shown(other.name)} share a step but {differs}"
+                    yield _route_path(line, i, j), found, f"write the same for both, for example like: {first.name}"
 
 
 def _exits(line: LineSketch) -> Iterator[PathFault]:
@@ -372,17 +382,29 @@ def _exits(line: LineSketch) -> Iterator[PathFault]:
             return
         is_exit = all(x.reject_exit for x in known)
         if is_exit and i == 0:
-            yield _route_path(line, i, 0), "the route starts with a reject exit", "a station that works on every part"
+            yield (
+                _route_path(line, i, 0),
+                "the route starts with a reject exit",
+                "start with a station that works on every part",
+            )
         elif is_exit and not flagging:
             found = f"the reject exit {shown(step[0])} has no station before it that rejects"
-            yield ("stations", step[0], "reject_exit"), found, "rejects at a station before it, or no exit"
+            yield (
+                ("stations", step[0], "reject_exit"),
+                found,
+                "write rejects at a station before it, or leave the exit out",
+            )
         if is_exit:
             flagging = []
             for x in known:
                 if x.rejects:
-                    yield ("stations", x.name, "rejects"), "a reject exit that rejects", "rejects at the stations before"
+                    yield (
+                        ("stations", x.name, "rejects"),
+                        "a reject exit that rejects",
+                        "write rejects at the stations before it",
+                    )
         else:
             flagging += [x.name for x in known if x.rejects]
     for name in flagging:
         found = f"{shown(name)} rejects parts, but no reject exit follows in the route"
-        yield ("stations", name, "rejects"), found, "a later station with reject_exit: true"
+        yield ("stations", name, "rejects"), found, "add a later station with reject_exit: true"

@@ -40,12 +40,16 @@ class LineDocument:
     text : the whole text
     tree : dictionaries with text keys, lists, text, numbers, true, false, None
     places : path -> (line, column) of the key, or of the item of a list, counted from 1
+    faults : what a line file may not hold (anchors, tags, a key twice, a key without a value) but can be read past
+    unread : the paths of values that have such a fault; whoever reads the tree says nothing more about them
     """
 
     file: str
     text: str
     tree: dict[str, Any]
     places: dict[PathKey, Mark] = field(repr=False)
+    faults: tuple[Fault, ...] = ()
+    unread: frozenset[PathKey] = frozenset()
 
     def place(self, path: PathKey) -> Place:
         """Where the key at the end of the path stands; of a path that is not in the file, its nearest ancestor."""
@@ -136,8 +140,8 @@ def parse(text: str, file: str, start_hint: str) -> LineDocument:
 
     Raises
     ------
-    LineFileError   The text is no YAML, or holds what a line file may not hold (anchors, aliases, tags, several
-                    documents, a key twice, too much). Everything that can be told is told at once.
+    LineFileError   The text is no YAML, is several documents or goes beyond what is read. What can be read past
+                    stands in the document's ``faults`` instead, to be told together with what is found later.
     """
     faults = list(_character_faults(text, file))
     if faults:
@@ -152,23 +156,24 @@ def parse(text: str, file: str, start_hint: str) -> LineDocument:
         raise
     except Exception as error:  # ruamel.yaml raises errors of several kinds for text that is no YAML
         raise LineFileError([*builder.faults, _syntax_fault(error, file, builder.last)]) from None
-    if not builder.roots or builder.roots == [None]:
-        builder.fault((0, 0), "the file is empty", start_hint)
-    elif not isinstance(builder.roots[0], dict):
-        builder.fault(builder.root_mark, f"{kind_of(builder.roots[0])} stands at the top of the file", start_hint)
-    if builder.faults:
+    root = builder.roots[0] if builder.roots else None
+    if not isinstance(root, dict):
+        empty = "the file is empty" if root is None else f"{kind_of(root)} stands at the top of the file"
+        builder.fault(builder.root_mark, empty, start_hint)
         raise LineFileError(builder.faults)
-    return LineDocument(file, text, builder.roots[0], builder.places)
+    return LineDocument(file, text, root, builder.places, tuple(builder.faults), frozenset(builder.unread))
+
+
+_NO_TEXT: Final = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 
 
 def _character_faults(text: str, file: str) -> Iterator[Fault]:
-    for index, char in enumerate(text):
-        code = ord(char)
-        if (code < 32 and char not in "\t\n\r") or 0x7F <= code < 0xA0 and code != 0x85 or code in (0xFFFE, 0xFFFF):
-            yield Fault(
-                _place_of(text, index, file), f"the character U+{code:04X} is not text", "a file holds plain text only"
-            )
-            return
+    """A character that is no text, or every line that is indented with tabs."""
+    stray = _NO_TEXT.search(text)
+    if stray is not None:
+        place = _place_of(text, stray.start(), file)
+        yield Fault(place, f"the character U+{ord(stray[0]):04X} is not text", "a file holds plain text only")
+        return
     for number, line in enumerate(text.split("\n"), start=1):
         tab = _INDENT_TAB.match(line)
         if tab is not None and line.strip():
@@ -232,6 +237,7 @@ class _Builder:
         self.file = file
         self.faults: list[Fault] = []
         self.places: dict[PathKey, Mark] = {}
+        self.unread: set[PathKey] = set()
         self.roots: list[Any] = []
         self.root_mark: Mark = (0, 0)
         self.last: Mark = (1, 1)
@@ -253,14 +259,16 @@ class _Builder:
             self._open.pop()
         elif name == "AliasEvent":
             self.fault(mark, f"an alias {shown('*' + str(event.anchor))}", "write the values out")
-            self._add(None, mark)
+            self.unread.add(self._add(None, mark, is_alias=True))
         elif name in ("ScalarEvent", "MappingStartEvent", "SequenceStartEvent"):
             self._node(event, name, mark)
 
     def _document(self, event: Any, mark: Mark) -> None:
         if self.roots:
             raise _TooMuch(
-                Fault(Place(self.file, mark[0] + 1, mark[1] + 1), "a second document begins", "one document a file")
+                Fault(
+                    Place(self.file, mark[0] + 1, mark[1] + 1), "a second document begins", "write one document a file"
+                )
             )
         if event.tags or (event.version is not None and tuple(event.version) != (1, 2)):
             self.fault(mark, "a directive that is not %YAML 1.2", "leave the directive out")
@@ -274,17 +282,21 @@ class _Builder:
             raise _TooMuch(Fault(place, f"more than {DEEPEST} levels of nesting", "a line needs six"))
         if event.anchor is not None:
             self.fault(mark, f"an anchor {shown('&' + str(event.anchor))}", "write the values out")
-        if event.tag is not None and str(event.tag) != "!":
-            self.fault(mark, f"a tag {shown(event.tag)}", "leave the tag out: plain values only")
+        tagged = event.tag is not None and str(event.tag) != "!"
+        if tagged:
+            written = str(event.tag).replace("tag:yaml.org,2002:", "!!")
+            self.fault(mark, f"a tag {shown(written)}", "leave the tag out: plain values only")
         if name == "ScalarEvent":
-            plain = event.style is None
-            self._add(resolve(event.value) if plain else event.value, mark, event.value)
+            value = event.value if event.style is not None or tagged else resolve(event.value)
+            path = self._add(value, mark, event.value)
         else:
             container: dict[str, Any] | list[Any] = {} if name == "MappingStartEvent" else []
             path = self._add(container, mark)
             self._open.append(_Open(container, path))
+        if tagged:
+            self.unread.add(path)
 
-    def _add(self, value: Any, mark: Mark, text: str | None = None) -> PathKey:
+    def _add(self, value: Any, mark: Mark, text: str | None = None, is_alias: bool = False) -> PathKey:
         """Put a value where it belongs; its path."""
         if not self._open:
             self.roots.append(value)
@@ -295,16 +307,20 @@ class _Builder:
             path: PathKey = (*top.path, len(top.value))
             top.value.append(value)
             self.places[path] = (mark[0] + 1, mark[1] + 1)
-            return path
-        if top.skip:
-            top.skip = False
+        elif top.skip or top.key is None:
+            if top.skip:
+                top.skip = False
+            else:
+                self._take_key(top, text, mark, is_alias)
             return (*top.path, "")
-        if top.key is None:
-            self._take_key(top, text, mark, is_alias=value is None and text is None)
-            return (*top.path, "")
-        path = (*top.path, top.key)
-        top.value[top.key] = value
-        top.key = None
+        else:
+            path = (*top.path, top.key)
+            top.value[top.key] = value
+            top.key = None
+        if value is None and not is_alias:
+            line, column = self.places[path]
+            self.unread.add(path)
+            self.fault((line - 1, column - 1), "nothing stands here", "write a value, or leave the key out")
         return path
 
     def _take_key(self, top: _Open, text: str | None, mark: Mark, is_alias: bool) -> None:
@@ -337,4 +353,4 @@ def kind_of(value: Any) -> str:
         return "a list"
     if isinstance(value, bool):
         return "true" if value else "false"
-    return shown(value)
+    return str(value) if isinstance(value, int | float) else shown(value)

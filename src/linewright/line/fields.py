@@ -1,4 +1,4 @@
-"""The types of single values in a file: text with a unit becomes an SI float, and every fault says what may stand there.
+"""The types of single values in a file: text with a unit becomes an SI float; a fault says what may stand there.
 
 The same models take a file and Python. From a file (validation context ``FROM_FILE``) a quantity must carry its unit;
 in Python a number is taken as SI.
@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
-from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
+from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, JsonValue, ValidationInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from linewright.line import units
@@ -44,7 +44,7 @@ PathFault = tuple[tuple[str | int, ...], str, str]
 def faults(found: Sequence[PathFault]) -> PydanticCustomError:
     """Several faults of one value at once, each with its own path."""
     text = "\n".join(f"{what}; {allowed}" for _, what, allowed in found).replace("{", "(").replace("}", ")")
-    return PydanticCustomError("faults", text, {"faults": tuple(found)})  # type: ignore[arg-type]
+    return PydanticCustomError("faults", text, {"faults": tuple(found)})
 
 
 def is_from_file(info: ValidationInfo) -> bool:
@@ -78,11 +78,12 @@ def in_unit(value_si: float, dimension: Dimension, unit: str | None = None) -> s
     return f"{number_text(float(f'{value_si / float(dimension.units[unit]):.12g}'))} {unit}"
 
 
-def _quantity(dimension: Dimension, low: float, high: float, zero: bool = False, unit: str | None = None) -> Reader:
-    """The annotation of a quantity from ``low`` to ``high`` (SI); ``zero``: nought may stand there besides."""
-    low_text = "0" if low == 0.0 else in_unit(low, dimension, unit)
-    span = f"{dimension.name} from {low_text} to {in_unit(high, dimension, unit)}"
-    allowed = f"write {span}" if not zero or low <= 0.0 else f"write {span}, or 0 {unit or dimension.usual}"
+def _quantity(dimension: Dimension, low: str, high: str, zero: bool = False) -> Reader:
+    """The annotation of a quantity between two others; ``zero``: nought may stand there besides."""
+    least, greatest = parse_quantity(low, dimension), parse_quantity(high, dimension)
+    span = f"{dimension.name} from {low} to {high}"
+    if zero:
+        span = f"0 {dimension.usual} or {span}"
 
     def read(value: Any, info: ValidationInfo) -> float:
         if isinstance(value, str):
@@ -93,12 +94,12 @@ def _quantity(dimension: Dimension, low: float, high: float, zero: bool = False,
         elif isinstance(value, bool) or not isinstance(value, int | float):
             raise fault(f"{kind_of(value)} stands here", f"write {dimension.name}, such as {dimension.example}")
         elif is_from_file(info):
-            error = without_unit(str(value), dimension)
-            raise fault(error.found, error.allowed)
+            bare = without_unit(str(value), dimension)
+            raise fault(bare.found, bare.allowed)
         else:
             number = float(value)
-        if not (low <= number <= high or (zero and number == 0.0)):
-            raise fault(f"{shown(value)} is out of range", allowed)
+        if not (least <= number <= greatest or (zero and number == 0.0)):
+            raise fault(f"{shown(value)} is out of range", f"write {span}")
         return number
 
     schema = {
@@ -110,36 +111,33 @@ def _quantity(dimension: Dimension, low: float, high: float, zero: bool = False,
     return Reader(read, schema)
 
 
-_TRACK_M: Final = 200.0  # the longest lane and the farthest place on the floor that make sense for one line
-_SHORTEST_M: Final = 1e-6
-_SHORTEST_S: Final = 1e-6  # time runs in whole microseconds
-_LONGEST_S: Final = 3.6e8  # 100,000 h
+LONGEST_TRACK_M: Final = 200.0  # the longest lane and the farthest place on the floor that make sense for one line
 
-Length = Annotated[float, _quantity(units.LENGTH, _SHORTEST_M, _TRACK_M)]
-LengthOrZero = Annotated[float, _quantity(units.LENGTH, _SHORTEST_M, _TRACK_M, zero=True)]
-Position = Annotated[float, _quantity(units.LENGTH, -_TRACK_M, _TRACK_M)]
-Travel = Annotated[float, _quantity(units.LENGTH, 1.0, 1e9, unit="km")]
-Mass = Annotated[float, _quantity(units.MASS, 1e-6, 1e4)]
-MassOrZero = Annotated[float, _quantity(units.MASS, 1e-6, 1e4, zero=True)]
-Duration = Annotated[float, _quantity(units.TIME, _SHORTEST_S, _LONGEST_S)]
-DurationOrZero = Annotated[float, _quantity(units.TIME, _SHORTEST_S, _LONGEST_S, zero=True)]
-Months = Annotated[float, _quantity(units.CALENDAR, 0.1, 1200.0)]
-Speed = Annotated[float, _quantity(units.SPEED, 1e-4, 1e5)]
-SpeedOrZero = Annotated[float, _quantity(units.SPEED, 1e-4, 1e5, zero=True)]
-Acceleration = Annotated[float, _quantity(units.ACCELERATION, 1e-3, 1e9)]
-Jerk = Annotated[float, _quantity(units.JERK, 1e-3, 1e15)]
-Force = Annotated[float, _quantity(units.FORCE, 1e-3, 1e8)]
-ForceOrZero = Annotated[float, _quantity(units.FORCE, 1e-3, 1e8, zero=True)]
-Frequency = Annotated[float, _quantity(units.FREQUENCY, 1e-3, 1e6)]
-Share = Annotated[float, _quantity(units.SHARE, 0.0, 1.0)]
-Spread = Annotated[float, _quantity(units.SHARE, 1e-6, 10.0)]
-Voltage = Annotated[float, _quantity(units.VOLTAGE, 1.0, 1000.0)]
-Current = Annotated[float, _quantity(units.CURRENT, 1e-3, 1e4)]
-Power = Annotated[float, _quantity(units.POWER, 1e-3, 1e6)]
-Resistance = Annotated[float, _quantity(units.RESISTANCE, 1e-6, 1e6)]
-Inductance = Annotated[float, _quantity(units.INDUCTANCE, 1e-9, 1e3)]
-Capacitance = Annotated[float, _quantity(units.CAPACITANCE, 1e-9, 1e3)]
-ForceConstant = Annotated[float, _quantity(units.FORCE_CONSTANT, 1e-3, 1e6)]
+# The least time is the microsecond in which time runs; the greatest values leave room for ideal conveyors in tests.
+Length = Annotated[float, _quantity(units.LENGTH, "1 µm", "200 m")]
+LengthOrZero = Annotated[float, _quantity(units.LENGTH, "1 µm", "200 m", zero=True)]
+Position = Annotated[float, _quantity(units.LENGTH, "-200 m", "200 m")]
+Travel = Annotated[float, _quantity(units.LENGTH, "1 m", "1000000 km")]
+Mass = Annotated[float, _quantity(units.MASS, "0.001 g", "10000 kg")]
+MassOrZero = Annotated[float, _quantity(units.MASS, "0.001 g", "10000 kg", zero=True)]
+Duration = Annotated[float, _quantity(units.TIME, "1 µs", "100000 h")]
+DurationOrZero = Annotated[float, _quantity(units.TIME, "1 µs", "100000 h", zero=True)]
+Months = Annotated[float, _quantity(units.CALENDAR, "0.1 months", "1200 months")]
+Speed = Annotated[float, _quantity(units.SPEED, "0.1 mm/s", "100000 m/s")]
+SpeedOrZero = Annotated[float, _quantity(units.SPEED, "0.1 mm/s", "100000 m/s", zero=True)]
+Acceleration = Annotated[float, _quantity(units.ACCELERATION, "1 mm/s²", "1e9 m/s²")]
+Jerk = Annotated[float, _quantity(units.JERK, "1 mm/s³", "1e15 m/s³")]
+Force = Annotated[float, _quantity(units.FORCE, "0.001 N", "1e8 N")]
+ForceOrZero = Annotated[float, _quantity(units.FORCE, "0.001 N", "1e8 N", zero=True)]
+Share = Annotated[float, _quantity(units.SHARE, "0 %", "100 %")]
+Spread = Annotated[float, _quantity(units.SHARE, "0.0001 %", "1000 %")]
+Voltage = Annotated[float, _quantity(units.VOLTAGE, "1 V", "1000 V")]
+Current = Annotated[float, _quantity(units.CURRENT, "1 mA", "10000 A")]
+Power = Annotated[float, _quantity(units.POWER, "0.001 W", "1000 kW")]
+Resistance = Annotated[float, _quantity(units.RESISTANCE, "0.001 mohm", "1000000 ohm")]
+Inductance = Annotated[float, _quantity(units.INDUCTANCE, "0.000001 mH", "1000 H")]
+Capacitance = Annotated[float, _quantity(units.CAPACITANCE, "0.001 µF", "1000 F")]
+ForceConstant = Annotated[float, _quantity(units.FORCE_CONSTANT, "0.001 N/A", "1000000 N/A")]
 
 
 def _number(low: float, high: float, whole: bool) -> Reader:
@@ -149,10 +147,10 @@ def _number(low: float, high: float, whole: bool) -> Reader:
     def read(value: Any, info: ValidationInfo) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise fault(f"{kind_of(value)} is not {kind}", allowed)
+        if not low <= value <= high:
+            raise fault(f"{value} is out of range", allowed)
         if whole and value != int(value):
             raise fault(f"{value} is not a whole number", allowed)
-        if not low <= value <= high:
-            raise fault(f"{shown(value)} is out of range", allowed)
         return int(value) if whole else float(value)
 
     return Reader(read, {"type": "integer" if whole else "number", "minimum": low, "maximum": high})
@@ -181,7 +179,9 @@ def _name(value: Any, info: ValidationInfo) -> str:
 def _text(value: Any, info: ValidationInfo) -> str:
     """A line of text, such as the name of the line."""
     if not isinstance(value, str):
-        raise fault(f"{kind_of(value)} is not text", "write text; put it between quotation marks if it looks like a number")
+        raise fault(
+            f"{kind_of(value)} is not text", "write text; put it between quotation marks if it looks like a number"
+        )
     if not value.strip() or len(value) > 2000:
         raise fault(f"{shown(value)} is not a text of 1 to 2000 characters", "write a few words")
     return value.strip()
@@ -211,16 +211,17 @@ Text = Annotated[str, Reader(_text, {"type": "string", "minLength": 1, "maxLengt
 YesNo = Annotated[bool, Reader(_yes, {"type": "boolean"})]
 
 
-def format_version(value: Any) -> int:
-    """The version of the file's format; this program reads version 1."""
+def _version(value: Any, info: ValidationInfo) -> int:
     if value != 1 or isinstance(value, bool):
-        raise fault(f"format version {kind_of(value).strip(chr(39))}", "this program reads format version 1")
+        raise fault(f"format version {kind_of(value)}", "this program reads format version 1")
     return 1
 
 
-Version = Annotated[int, Reader(lambda value, info: format_version(value), {"const": 1})]
+Version = Annotated[int, Reader(_version, {"const": 1})]
 
-NOTHING_YET: Final = {"x-read-by": "nothing yet"}  # in a schema: data that a sheet may hold but that nothing reads
+NOTHING_YET: Final[dict[str, JsonValue]] = {
+    "x-read-by": "nothing yet"
+}  # in a schema: data that a sheet may hold but that nothing reads
 
 NAME_KEY: Final = "\x00name"  # stands in no file: names are keys there
 
@@ -234,12 +235,14 @@ def named_items(value: Any, info: ValidationInfo) -> Any:
     return [{NAME_KEY: name, **item} if isinstance(item, dict) else item for name, item in value.items()]
 
 
-def item_list(what: str, example: str) -> Callable[[Any], Any]:
-    """A validator that lets lists through and says what to write instead of anything else."""
+def item_list(what: str, example: str, least: int = 0, most: int | None = None) -> Callable[[Any], Any]:
+    """A validator that lets lists of the right length through and says what to write instead of anything else."""
 
     def read(value: Any) -> Any:
         if not isinstance(value, list | tuple):
             raise fault(f"{kind_of(value)} stands here", f"write {what}: {example}")
+        if len(value) < least or (most is not None and len(value) > most):
+            raise fault(f"a list of {len(value)} stands here", f"write {what}: {example}")
         return value
 
     return read

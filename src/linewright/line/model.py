@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
 from linewright.line import fields as f
+from linewright.line import units
 from linewright.line.coherence import coherence_faults, sketch_line
 from linewright.line.document import kind_of
 from linewright.line.fields import FileModel, PathFault
@@ -32,17 +33,18 @@ class Demand(FileModel):
 
     good_parts_per_year: f.PartsPerYear
     shifts_per_day: f.Shifts
-    paid_time_per_shift_s: f.Duration = Field(alias="paid_time_per_shift")
+    paid_time_per_shift_s: f.Duration = Field(validation_alias="paid_time_per_shift")
     days_per_year: f.Days
     losses_not_modelled: f.Share = Field(
-        0.0, description="Losses that the simulation does not show; failures, repairs and rejects are simulated."
+        default=0.0,
+        description="Losses that the simulation does not show; failures, repairs and rejects are simulated.",
     )
 
     @model_validator(mode="after")
     def _fits_a_day(self) -> Self:
         found: list[PathFault] = []
         if self.shifts_per_day * self.paid_time_per_shift_s > 86400.0 * (1 + 1e-12):
-            hours = f.in_unit(self.shifts_per_day * self.paid_time_per_shift_s, f.units.TIME, "h")
+            hours = f.in_unit(self.shifts_per_day * self.paid_time_per_shift_s, units.TIME, "h")
             found.append((("paid_time_per_shift",), f"the shifts of a day add up to {hours}", "at most 24 h"))
         if self.losses_not_modelled >= 1.0:
             found.append((("losses_not_modelled",), "nothing is left to produce in", "less than 100 %"))
@@ -55,14 +57,16 @@ class FrictionHold(FileModel):
     """A part that only friction holds."""
 
     coefficient: f.Coefficient = Field(description="Of static friction, part on its seat.")
-    half_base_m: f.Length = Field(alias="half_base", description="From below the mass centre to the tipping edge.")
+    half_base_m: f.Length = Field(
+        validation_alias="half_base", description="From below the mass centre to the tipping edge."
+    )
 
 
 class Held(FileModel):
     """How the part is held: exactly one of a pocket, a clamp (their stated limits) and friction."""
 
-    pocket_m_s2: f.Acceleration | None = Field(None, alias="pocket")
-    clamp_m_s2: f.Acceleration | None = Field(None, alias="clamp")
+    pocket_m_s2: f.Acceleration | None = Field(default=None, validation_alias="pocket")
+    clamp_m_s2: f.Acceleration | None = Field(default=None, validation_alias="clamp")
     friction: FrictionHold | None = None
 
     @model_validator(mode="after")
@@ -70,7 +74,8 @@ class Held(FileModel):
         stated = [key for key, value in self._stated.items() if value is not None]
         if len(stated) != 1:
             raise f.fault(
-                f"{' and '.join(stated) or 'nothing'} stands here", "write exactly one of pocket, clamp and friction"
+                f"{' and '.join(stated) or 'nothing'} {'are' if stated else 'is'} stated",
+                "write exactly one of pocket, clamp and friction",
             )
         return self
 
@@ -104,30 +109,40 @@ class Held(FileModel):
 class Part(FileModel):
     """The part that is made."""
 
-    mass_kg: f.Mass = Field(alias="mass")
+    mass_kg: f.Mass = Field(validation_alias="mass")
     held: Held | None = None
-    mass_height_m: f.Length | None = Field(None, alias="mass_height", description="Mass centre above its seat.")
+    mass_height_m: f.Length | None = Field(
+        default=None, validation_alias="mass_height", description="Mass centre above its seat."
+    )
 
 
 class Fixture(FileModel):
     """What stands on every carrier."""
 
-    mass_kg: f.MassOrZero = Field(0.0, alias="mass")
-    envelope_m: tuple[f.Length, f.Length, f.Length] | None = Field(
-        None, alias="envelope", description="Along the track, across it, up."
-    )
+    mass_kg: f.MassOrZero = Field(default=0.0, validation_alias="mass")
+    envelope_m: (
+        Annotated[
+            tuple[f.Length, f.Length, f.Length],
+            BeforeValidator(f.item_list("three lengths", "[190 mm, 140 mm, 90 mm]", least=3, most=3)),
+        ]
+        | None
+    ) = Field(default=None, validation_alias="envelope", description="Along the track, across it, up.")
 
 
 class Lane(FileModel):
     """A straight one-way piece of track. Travel starts at its upstream end; floor distance at the west."""
 
-    name: f.Name = Field(alias=f.NAME_KEY)
-    length_m: f.Length = Field(alias="length")
-    from_: Annotated[Literal["west", "east"], f.one_of("west", "east")] = Field(alias="from")
+    name: f.Name = Field(validation_alias=f.NAME_KEY)
+    length_m: f.Length = Field(validation_alias="length")
+    from_: Annotated[Literal["west", "east"], f.one_of("west", "east")] = Field(validation_alias="from")
     to: Annotated[Literal["west", "east"], f.one_of("west", "east")]
-    level_m: f.Position = Field(0.0, alias="level", description="Height over the first deck, negative below.")
-    across_m: f.Position = Field(0.0, alias="across", description="Place to the side.")
-    west_end_m: f.Position = Field(0.0, alias="west_end", description="Floor distance of the lane's west end.")
+    level_m: f.Position = Field(
+        default=0.0, validation_alias="level", description="Height over the first deck, negative below."
+    )
+    across_m: f.Position = Field(default=0.0, validation_alias="across", description="Place to the side.")
+    west_end_m: f.Position = Field(
+        default=0.0, validation_alias="west_end", description="Floor distance of the lane's west end."
+    )
 
     def floor_to_travel(self, at_m: float) -> float:
         """The travel along the lane of a place that is ``at_m`` from the west end of the floor. [m]"""
@@ -143,7 +158,7 @@ class Lane(FileModel):
 class Transfer(FileModel):
     """A lift or a cross transfer: takes carriers from the end of one lane, gives them to the start of another."""
 
-    name: f.Name = Field(alias=f.NAME_KEY)
+    name: f.Name = Field(validation_alias=f.NAME_KEY)
     kind: TransferKind
     takes: f.Name
     gives: f.Name
@@ -158,12 +173,12 @@ class TimeLaw(FileModel):
     (2.6, 1.4000000000000001)
     """
 
-    kind: Annotated[LawKind, f.one_of(*_LAW_KEYS)] = Field(alias="law")
-    stated_mean_s: f.Duration | None = Field(None, alias="mean")
-    cv: f.Spread | None = Field(None, description="Standard deviation over mean.")
-    least_s: f.DurationOrZero | None = Field(None, alias="least")
-    likely_s: f.DurationOrZero | None = Field(None, alias="likely")
-    most_s: f.Duration | None = Field(None, alias="most")
+    kind: Annotated[LawKind, f.one_of(*_LAW_KEYS)] = Field(validation_alias="law")
+    stated_mean_s: f.Duration | None = Field(default=None, validation_alias="mean")
+    cv: f.Spread | None = Field(default=None, description="Standard deviation over mean.")
+    least_s: f.DurationOrZero | None = Field(default=None, validation_alias="least")
+    likely_s: f.DurationOrZero | None = Field(default=None, validation_alias="likely")
+    most_s: f.Duration | None = Field(default=None, validation_alias="most")
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
@@ -179,9 +194,9 @@ class TimeLaw(FileModel):
             if value is not None and key not in wanted
         ]
         found += [((), f"{key} is missing", needs) for key in wanted if given[key] is None]
-        if self.least_s is not None and self.likely_s is not None and self.most_s is not None:
-            if not self.least_s <= self.likely_s <= self.most_s or self.least_s == self.most_s:
-                found.append((("likely",), "the times are not in order", "least ≤ likely ≤ most, least under most"))
+        times = [time_s for time_s in (self.least_s, self.likely_s, self.most_s) if time_s is not None]
+        if len(times) == 3 and (times != sorted(times) or times[0] == times[2]):
+            found.append((("likely",), "the times are not in order", "least ≤ likely ≤ most, least under most"))
         if found:
             raise f.faults(found)
         return self
@@ -190,9 +205,8 @@ class TimeLaw(FileModel):
     def mean_s(self) -> float:
         """The mean of the law. [s]"""
         if self.kind == "triangular":
-            assert self.least_s is not None and self.likely_s is not None and self.most_s is not None
-            return (self.least_s + self.likely_s + self.most_s) / 3.0
-        assert self.stated_mean_s is not None
+            return sum(time_s for time_s in (self.least_s, self.likely_s, self.most_s) if time_s is not None) / 3.0
+        assert self.stated_mean_s is not None  # held by the validator
         return self.stated_mean_s
 
     @classmethod
@@ -237,29 +251,37 @@ Time = Annotated[TimeLaw, BeforeValidator(_law_of)]
 class Failure(FileModel):
     """A kind of failure: exponential running time (time in work alone) between failures, and its repair."""
 
-    every_s: f.Duration = Field(alias="every", description="Mean time in work between failures.")
+    every_s: f.Duration = Field(validation_alias="every", description="Mean time in work between failures.")
     repair: Time
 
 
 class Station(FileModel):
     """A place where work is done."""
 
-    name: f.Name = Field(alias=f.NAME_KEY)
+    name: f.Name = Field(validation_alias=f.NAME_KEY)
     lane: f.Name
-    at_m: f.Position = Field(alias="at", description="Floor distance from the west end.")
+    at_m: f.Position = Field(validation_alias="at", description="Floor distance from the west end.")
     work: Annotated[Literal["automatic", "manual"], f.one_of("automatic", "manual")] = "automatic"
     time: Time
-    prepare_s: f.DurationOrZero = Field(0.0, alias="prepare", description="The tool, before each work.")
-    clear_s: f.DurationOrZero = Field(0.0, alias="clear", description="End of work until the tool is clear.")
-    settling_s: f.DurationOrZero | None = Field(None, alias="settling", description="By default the sheet's.")
+    prepare_s: f.DurationOrZero = Field(
+        default=0.0, validation_alias="prepare", description="The tool, before each work."
+    )
+    clear_s: f.DurationOrZero = Field(
+        default=0.0, validation_alias="clear", description="End of work until the tool is clear."
+    )
+    settling_s: f.DurationOrZero | None = Field(
+        default=None, validation_alias="settling", description="By default the sheet's."
+    )
     keep_clear_m: f.LengthOrZero = Field(
-        0.0, alias="keep_clear", description="To each side of the centre: no waiting carrier's body there."
+        default=0.0,
+        validation_alias="keep_clear",
+        description="To each side of the centre: no waiting carrier's body there.",
     )
     failures: Annotated[
         tuple[Failure, ...], BeforeValidator(f.item_list("a list of failures", "[{every: 40 h, repair: 35 min}]"))
     ] = ()
-    rejects: f.Share = Field(0.0, description="Parts flagged at the end of the work.")
-    reject_exit: f.YesNo = Field(False, description="Flagged parts are taken out here; good parts skip it.")
+    rejects: f.Share = Field(default=0.0, description="Parts flagged at the end of the work.")
+    reject_exit: f.YesNo = Field(default=False, description="Flagged parts are taken out here; good parts skip it.")
 
 
 class Step(FileModel):
@@ -277,10 +299,10 @@ class Step(FileModel):
 class Line(FileRoot):
     """A whole line with its conveyor sheet. Coherent by construction: what does not fit together cannot be made."""
 
-    version: f.Version = Field(1, alias="linewright", description="Version of the format.")
+    version: f.Version = Field(default=1, validation_alias="linewright", description="Version of the format.")
     name: f.Text
-    conveyor: Sheet = Field(description="A built-in sheet by name, or the path of a sheet, from the line file's folder.")
-    units: Annotated[Literal["mm", "inch"], f.one_of("mm", "inch")] = Field("mm", description="For printing.")
+    conveyor: Sheet = Field(description="A built-in sheet by name, or a path from the line file's folder.")
+    units: Annotated[Literal["mm", "inch"], f.one_of("mm", "inch")] = Field(default="mm", description="For printing.")
     demand: Demand | None = None
     part: Part | None = None
     fixture: Fixture | None = None
@@ -298,7 +320,8 @@ class Line(FileRoot):
         if not isinstance(value, list | tuple) or not value:
             raise f.fault(f"{kind_of(value) if value != [] else 'an empty list'} stands here", rule)
         exits = {station.name for station in info.data.get("stations", ()) if station.reject_exit}
-        steps, found = [], []
+        steps: list[dict[str, Any]] = []
+        found: list[PathFault] = []
         for i, entry in enumerate(value):
             names = entry.stations if isinstance(entry, Step) else entry
             parallel = isinstance(names, list | tuple)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Any, Self
 
 from pydantic import BeforeValidator, Field, InstanceOf, model_validator
 
 from linewright.errors import Place
 from linewright.line import fields as f
+from linewright.line import units
 from linewright.line.document import LineDocument
 from linewright.line.fields import NOTHING_YET, FileModel, PathFault
 
@@ -17,7 +19,9 @@ DOCUMENT_KEY = "\x00document"  # stands in no file
 class FileRoot(FileModel):
     """A whole file. The document it was read from stays beside it: equality, repr and dumps know nothing of it."""
 
-    document: InstanceOf[LineDocument] | None = Field(None, alias=DOCUMENT_KEY, exclude=True, repr=False)
+    document: InstanceOf[LineDocument] | None = Field(
+        default=None, validation_alias=DOCUMENT_KEY, exclude=True, repr=False
+    )
 
     def place(self, *path: str | int) -> Place | None:
         """Where a value stands, by the file's own keys: ``line.place("stations", "press", "at")``."""
@@ -36,7 +40,7 @@ class FileRoot(FileModel):
 class SectionStock(FileModel):
     """A stock section of motor track."""
 
-    length_m: f.Length = Field(alias="length")
+    length_m: f.Length = Field(validation_alias="length")
     part_number: f.Text | None = None
     price: f.Price | None = None
 
@@ -44,38 +48,50 @@ class SectionStock(FileModel):
 class CarrierSheet(FileModel):
     """The bare carrier."""
 
-    length_m: f.Length = Field(alias="length", description="Along the track.")
-    width_m: f.Length = Field(alias="width", description="Across the track.")
-    mass_kg: f.Mass = Field(alias="mass")
-    payload_kg: f.Mass = Field(alias="payload", description="Fixture and part together.")
+    length_m: f.Length = Field(validation_alias="length", description="Along the track.")
+    width_m: f.Length = Field(validation_alias="width", description="Across the track.")
+    mass_kg: f.Mass = Field(validation_alias="mass")
+    payload_kg: f.Mass = Field(validation_alias="payload", description="Fixture and part together.")
 
 
 class MotorSheet(FileModel):
     """Constants of one motor coil group."""
 
-    force_constant_N_A: f.ForceConstant = Field(alias="force_constant")
-    resistance_ohm: f.Resistance = Field(alias="resistance", description="Of one phase, cold.")
-    inductance_H: f.Inductance = Field(alias="inductance")
-    continuous_loss_W: f.Power = Field(alias="continuous_loss", description="Heat a coil group may give off for ever.")
-    thermal_time_s: f.Duration = Field(alias="thermal_time", description="Time constant of the winding.")
+    force_constant_N_A: f.ForceConstant = Field(validation_alias="force_constant")
+    resistance_ohm: f.Resistance = Field(validation_alias="resistance", description="Of one phase, cold.")
+    inductance_H: f.Inductance = Field(validation_alias="inductance")
+    continuous_loss_W: f.Power = Field(
+        validation_alias="continuous_loss", description="Heat a coil group may give off for ever."
+    )
+    thermal_time_s: f.Duration = Field(validation_alias="thermal_time", description="Time constant of the winding.")
+
+
+ThrustPoint = Annotated[
+    tuple[f.SpeedOrZero, f.ForceOrZero],
+    BeforeValidator(f.item_list("a speed and a force", "[0 m/s, 165 N]", least=2, most=2)),
+]
 
 
 class DriveSheet(FileModel):
     """How hard the track moves one carrier."""
 
-    speed_m_s: f.Speed = Field(alias="speed")
-    acceleration_m_s2: f.Acceleration = Field(alias="acceleration")
-    jerk_m_s3: f.Jerk = Field(alias="jerk")
-    thrust: tuple[tuple[f.SpeedOrZero, f.ForceOrZero], ...] = Field(
-        min_length=2,
+    speed_m_s: f.Speed = Field(validation_alias="speed")
+    acceleration_m_s2: f.Acceleration = Field(validation_alias="acceleration")
+    jerk_m_s3: f.Jerk = Field(validation_alias="jerk")
+    thrust: Annotated[
+        tuple[ThrustPoint, ...],
+        BeforeValidator(f.item_list("two points or more", "[[0 m/s, 165 N], [1.7 m/s, 80 N]]", least=2)),
+    ] = Field(
         description="Peak thrust over speed at nominal voltage, linear between the points; speeds scale with voltage.",
     )
-    continuous_thrust_N: f.Force = Field(alias="continuous_thrust", json_schema_extra=NOTHING_YET)
-    friction_N: f.ForceOrZero = Field(alias="friction", description="Drag of one carrier at any speed.")
-    cogging_N: f.ForceOrZero = Field(alias="cogging", description="Greatest cogging force.")
-    nominal_voltage_V: f.Voltage = Field(alias="nominal_voltage")
-    lowest_voltage_V: f.Voltage = Field(alias="lowest_voltage", description="At the far end of the feed, worst case.")
-    motor: MotorSheet | None = Field(None, json_schema_extra=NOTHING_YET)
+    continuous_thrust_N: f.Force = Field(validation_alias="continuous_thrust", json_schema_extra=NOTHING_YET)
+    friction_N: f.ForceOrZero = Field(validation_alias="friction", description="Drag of one carrier at any speed.")
+    cogging_N: f.ForceOrZero = Field(validation_alias="cogging", description="Greatest cogging force.")
+    nominal_voltage_V: f.Voltage = Field(validation_alias="nominal_voltage")
+    lowest_voltage_V: f.Voltage = Field(
+        validation_alias="lowest_voltage", description="At the far end of the feed, worst case."
+    )
+    motor: MotorSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
 
     @model_validator(mode="after")
     def _curve(self) -> Self:
@@ -83,7 +99,7 @@ class DriveSheet(FileModel):
         speeds = [speed for speed, _ in self.thrust]
         if speeds[0] != 0.0:
             found.append((("thrust", 0), "the thrust curve starts above standstill", "the first point is at 0 m/s"))
-        for i, (slow, fast) in enumerate(zip(speeds, speeds[1:], strict=False), start=1):
+        for i, (slow, fast) in enumerate(pairwise(speeds), start=1):
             if fast <= slow:
                 found.append((("thrust", i), "the speeds of the thrust curve do not rise", "each faster than the last"))
         if self.thrust[0][1] == 0.0:
@@ -98,9 +114,15 @@ class DriveSheet(FileModel):
 class ReactionSheet(FileModel):
     """The three reaction times of controls and drive."""
 
-    start_handshake_s: f.DurationOrZero = Field(alias="start_handshake", description="Carrier settled to work begun.")
-    done_handshake_s: f.DurationOrZero = Field(alias="done_handshake", description="Tool clear to carrier ready.")
-    follow_s: f.DurationOrZero = Field(alias="follow", description="Leader's commitment to follower's departure.")
+    start_handshake_s: f.DurationOrZero = Field(
+        validation_alias="start_handshake", description="Carrier settled to work begun."
+    )
+    done_handshake_s: f.DurationOrZero = Field(
+        validation_alias="done_handshake", description="Tool clear to carrier ready."
+    )
+    follow_s: f.DurationOrZero = Field(
+        validation_alias="follow", description="Leader's commitment to follower's departure."
+    )
 
 
 TransferKind = Annotated[str, f.one_of("lift", "cross-transfer")]
@@ -109,51 +131,53 @@ TransferKind = Annotated[str, f.one_of("lift", "cross-transfer")]
 class TransferSheet(FileModel):
     """One kind of transfer, with its own motion and interlock times."""
 
-    platform_m: f.Length = Field(alias="platform", description="Length of the platform along the track.")
-    gap_m: f.LengthOrZero = Field(alias="gap", description="Between platform and lane end.")
-    speed_m_s: f.Speed = Field(alias="speed")
-    acceleration_m_s2: f.Acceleration = Field(alias="acceleration")
-    jerk_m_s3: f.Jerk = Field(alias="jerk")
-    unlock_s: f.DurationOrZero = Field(alias="unlock")
-    align_s: f.DurationOrZero = Field(alias="align")
-    lock_s: f.DurationOrZero = Field(alias="lock", description="Reaction to the lock included.")
-    places: f.Places = Field(1, description="Carriers aboard at once; one, until more can be computed.")
-    price: f.Price | None = Field(None, json_schema_extra=NOTHING_YET)
+    platform_m: f.Length = Field(validation_alias="platform", description="Length of the platform along the track.")
+    gap_m: f.LengthOrZero = Field(validation_alias="gap", description="Between platform and lane end.")
+    speed_m_s: f.Speed = Field(validation_alias="speed")
+    acceleration_m_s2: f.Acceleration = Field(validation_alias="acceleration")
+    jerk_m_s3: f.Jerk = Field(validation_alias="jerk")
+    unlock_s: f.DurationOrZero = Field(validation_alias="unlock")
+    align_s: f.DurationOrZero = Field(validation_alias="align")
+    lock_s: f.DurationOrZero = Field(validation_alias="lock", description="Reaction to the lock included.")
+    places: f.Places = Field(default=1, description="Carriers aboard at once; one, until more can be computed.")
+    price: f.Price | None = Field(default=None, json_schema_extra=NOTHING_YET)
 
 
 class GuideSheet(FileModel):
     """Guide blocks and rail."""
 
-    along_m: f.Length = Field(alias="along", description="Distance of the blocks along the track.")
-    across_m: f.Length = Field(alias="across", description="Distance of the rails.")
-    static_rating_N: f.Force = Field(alias="static_rating", description="C0 of one block.")
-    dynamic_rating_N: f.Force = Field(alias="dynamic_rating", description="C of one block.")
-    rating_travel_m: f.Travel = Field(alias="rating_travel", description="Travel that belongs to C.")
-    play_m: f.LengthOrZero = Field(alias="play")
+    along_m: f.Length = Field(validation_alias="along", description="Distance of the blocks along the track.")
+    across_m: f.Length = Field(validation_alias="across", description="Distance of the rails.")
+    static_rating_N: f.Force = Field(validation_alias="static_rating", description="C0 of one block.")
+    dynamic_rating_N: f.Force = Field(validation_alias="dynamic_rating", description="C of one block.")
+    rating_travel_m: f.Travel = Field(validation_alias="rating_travel", description="Travel that belongs to C.")
+    play_m: f.LengthOrZero = Field(validation_alias="play")
 
 
 class MagnetSheet(FileModel):
     """The magnets under a carrier."""
 
-    attraction_N: f.Force = Field(alias="attraction", description="Carrier to track, at the nominal gap.")
-    implant_distance_m: f.Length = Field(alias="implant_distance", description="The maker's statement.")
+    attraction_N: f.Force = Field(validation_alias="attraction", description="Carrier to track, at the nominal gap.")
+    implant_distance_m: f.Length = Field(validation_alias="implant_distance", description="The maker's statement.")
 
 
 class ForceSheet(FileModel):
     """Forces a resting carrier may take at its plate."""
 
-    down_N: f.Force = Field(alias="down")
-    across_N: f.Force = Field(alias="across")
-    along_N: f.Force = Field(alias="along")
+    down_N: f.Force = Field(validation_alias="down")
+    across_N: f.Force = Field(validation_alias="across")
+    along_N: f.Force = Field(validation_alias="along")
 
 
 class SupplySheet(FileModel):
     """One power supply and its limits."""
 
-    voltage_V: f.Voltage = Field(alias="voltage")
-    current_A: f.Current = Field(alias="current")
-    trip_V: f.Voltage = Field(alias="trip", description="It switches off above.")
-    capacitance_F: f.Capacitance = Field(alias="capacitance", description="Of the feed, for what braking gives back.")
+    voltage_V: f.Voltage = Field(validation_alias="voltage")
+    current_A: f.Current = Field(validation_alias="current")
+    trip_V: f.Voltage = Field(validation_alias="trip", description="It switches off above.")
+    capacitance_F: f.Capacitance = Field(
+        validation_alias="capacitance", description="Of the feed, for what braking gives back."
+    )
     separate_logic_supply: f.YesNo
     price: f.Price | None = None
 
@@ -162,7 +186,7 @@ class ImageSheet(FileModel):
     """The process image of the drive."""
 
     bytes_per_carrier: f.Bytes
-    cycle_s: f.Duration = Field(alias="cycle")
+    cycle_s: f.Duration = Field(validation_alias="cycle")
     identity_at_power_up: f.YesNo = Field(description="Whether the drive knows each carrier by itself after power-up.")
 
 
@@ -176,9 +200,9 @@ class MostSheet(FileModel):
 class UpkeepSheet(FileModel):
     """Upkeep that the maker asks for; whichever comes first."""
 
-    relubrication_travel_m: f.Travel = Field(alias="relubrication_travel")
-    relubrication_months: f.Months = Field(alias="relubrication_after")
-    section_swap_s: f.Duration = Field(alias="section_swap", description="Time to change one section.")
+    relubrication_travel_m: f.Travel = Field(validation_alias="relubrication_travel")
+    relubrication_months: f.Months = Field(validation_alias="relubrication_after")
+    section_swap_s: f.Duration = Field(validation_alias="section_swap", description="Time to change one section.")
 
 
 class PriceSheet(FileModel):
@@ -193,56 +217,64 @@ class PriceSheet(FileModel):
 class CoastingSheet(FileModel):
     """What a carrier does when power goes: it has no brake."""
 
-    least_drag_N: f.ForceOrZero = Field(alias="least_drag")
-    end_stop_speed_m_s: f.Speed = Field(alias="end_stop_speed", description="Speed at which an end stop still holds.")
+    least_drag_N: f.ForceOrZero = Field(validation_alias="least_drag")
+    end_stop_speed_m_s: f.Speed = Field(
+        validation_alias="end_stop_speed", description="Speed at which an end stop still holds."
+    )
 
 
 class Sheet(FileRoot):
     """A conveyor sheet: one family of conveyor."""
 
-    version: f.Version = Field(1, alias="conveyor_sheet", description="Version of the format.")
+    version: f.Version = Field(default=1, validation_alias="conveyor_sheet", description="Version of the format.")
     name: f.Name
     invented: f.YesNo = Field(description="True where no maker stands behind the figures.")
-    maker_note: f.Text = Field("", description="Where the figures come from.", validate_default=False)
+    maker_note: f.Text = Field(default="", description="Where the figures come from.", validate_default=False)
     sections: Annotated[
-        tuple[SectionStock, ...], BeforeValidator(f.item_list("a list of sections", "[{length: 385 mm}]"))
-    ] = Field(min_length=1, description="Stock lengths of track.")
+        tuple[SectionStock, ...], BeforeValidator(f.item_list("one section or more", "[{length: 385 mm}]", least=1))
+    ] = Field(description="Stock lengths of track.")
     carrier: CarrierSheet
-    least_pitch_m: f.Length = Field(alias="least_pitch", description="Least distance of two carriers' centres.")
-    clear_gap_m: f.LengthOrZero = Field(alias="clear_gap", description="Air kept between two bodies.")
-    drive: DriveSheet
-    settling_s: f.DurationOrZero = Field(alias="settling", description="Arrival to standing still within the window.")
-    reaction: ReactionSheet
-    transfers: dict[TransferKind, TransferSheet] = Field(min_length=1)
-    guides: GuideSheet | None = Field(None, json_schema_extra=NOTHING_YET)
-    magnets: MagnetSheet | None = Field(None, json_schema_extra=NOTHING_YET)
-    allowed_force: ForceSheet | None = Field(None, json_schema_extra=NOTHING_YET)
-    repeatability_m: f.Length | None = Field(
-        None, alias="repeatability", description="Plus and minus.", json_schema_extra=NOTHING_YET
+    least_pitch_m: f.Length = Field(
+        validation_alias="least_pitch", description="Least distance of two carriers' centres."
     )
-    supply: SupplySheet | None = Field(None, json_schema_extra=NOTHING_YET)
-    image: ImageSheet | None = Field(None, json_schema_extra=NOTHING_YET)
-    most: MostSheet | None = Field(None, json_schema_extra=NOTHING_YET)
-    upkeep: UpkeepSheet | None = Field(None, json_schema_extra=NOTHING_YET)
-    prices: PriceSheet | None = Field(None, json_schema_extra=NOTHING_YET)
-    coasting: CoastingSheet | None = Field(None, json_schema_extra=NOTHING_YET)
-    protection: f.Text | None = Field(None, description="Degree of protection.", json_schema_extra=NOTHING_YET)
+    clear_gap_m: f.LengthOrZero = Field(validation_alias="clear_gap", description="Air kept between two bodies.")
+    drive: DriveSheet
+    settling_s: f.DurationOrZero = Field(
+        validation_alias="settling", description="Arrival to standing still within the window."
+    )
+    reaction: ReactionSheet
+    transfers: dict[TransferKind, TransferSheet]
+    guides: GuideSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    magnets: MagnetSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    allowed_force: ForceSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    repeatability_m: f.Length | None = Field(
+        default=None, validation_alias="repeatability", description="Plus and minus.", json_schema_extra=NOTHING_YET
+    )
+    supply: SupplySheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    image: ImageSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    most: MostSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    upkeep: UpkeepSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    prices: PriceSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    coasting: CoastingSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    protection: f.Text | None = Field(default=None, description="Degree of protection.", json_schema_extra=NOTHING_YET)
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
         found: list[PathFault] = []
         lengths: list[float] = []
+        if not self.transfers:
+            found.append((("transfers",), "no transfer stands here", "write a lift, a cross-transfer or both"))
         for i, stock in enumerate(self.sections):
             if stock.length_m in lengths:
                 found.append((("sections", i, "length"), "this length stands twice", "each length once"))
             lengths.append(stock.length_m)
         body = self.carrier.length_m + self.clear_gap_m
         if self.least_pitch_m < body - 1e-9:
-            least = f.in_unit(body, f.units.LENGTH)
+            least = f.in_unit(body, units.LENGTH)
             found.append((("least_pitch",), "shorter than a carrier and the clear gap", f"at least {least}"))
         for kind, transfer in self.transfers.items():
             if transfer.platform_m < self.carrier.length_m - 1e-9:
-                least = f.in_unit(self.carrier.length_m, f.units.LENGTH)
+                least = f.in_unit(self.carrier.length_m, units.LENGTH)
                 found.append((("transfers", kind, "platform"), "shorter than a carrier", f"at least {least}"))
         if found:
             raise f.faults(found)

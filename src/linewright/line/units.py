@@ -56,7 +56,7 @@ class Dimension:
     @property
     def listed(self) -> str:
         """The units for a message; of several spellings of one unit only the first."""
-        firsts = {factor: unit for unit, factor in reversed(self.units.items())}
+        firsts = {factor: unit for unit, factor in reversed(list(self.units.items()))}
         return ", ".join(unit for unit in self.units if firsts[self.units[unit]] == unit)
 
 
@@ -67,7 +67,10 @@ def _dimension(name: str, si: str, usual: str, example: str, units: Mapping[str,
 
 
 LENGTH: Final = _dimension(
-    "a length", "m", "mm", "430 mm",
+    "a length",
+    "m",
+    "mm",
+    "430 mm",
     {"mm": "0.001", "cm": "0.01", "m": "1", "km": "1000", "µm μm um": "0.000001", "inch in": "0.0254", "ft": "0.3048"},
 )
 MASS: Final = _dimension("a mass", "kg", "kg", "1.1 kg", {"g": "0.001", "kg": "1", "lb": "0.45359237"})
@@ -79,7 +82,10 @@ SPEED: Final = _dimension(
     "a speed", "m/s", "m/s", "1.85 m/s", {"m/s": "1", "mm/s": "0.001", "inch/s in/s": "0.0254", "ft/s": "0.3048"}
 )
 ACCELERATION: Final = _dimension(
-    "an acceleration", "m/s²", "m/s²", "14 m/s²",
+    "an acceleration",
+    "m/s²",
+    "m/s²",
+    "14 m/s²",
     {
         "m/s² m/s^2 m/s2": "1",
         "mm/s² mm/s^2 mm/s2": "0.001",
@@ -88,7 +94,10 @@ ACCELERATION: Final = _dimension(
     },
 )
 JERK: Final = _dimension(
-    "a jerk", "m/s³", "m/s³", "260 m/s³",
+    "a jerk",
+    "m/s³",
+    "m/s³",
+    "260 m/s³",
     {
         "m/s³ m/s^3 m/s3": "1",
         "mm/s³ mm/s^3 mm/s3": "0.001",
@@ -97,14 +106,12 @@ JERK: Final = _dimension(
     },
 )
 FORCE: Final = _dimension("a force", "N", "N", "620 N", {"N": "1", "kN": "1000", "lbf": "4.4482216152605"})
-FREQUENCY: Final = _dimension("a frequency", "Hz", "Hz", "38 Hz", {"Hz": "1", "kHz": "1000"})
+FREQUENCY: Final = _dimension("a frequency", "Hz", "Hz", "38 Hz", {"Hz": "1", "kHz": "1000"})  # to name what it is
 SHARE: Final = _dimension("a share", "1", "%", "4 %", {"%": "0.01"})
 VOLTAGE: Final = _dimension("a voltage", "V", "V", "48 V", {"V": "1", "mV": "0.001"})
 CURRENT: Final = _dimension("a current", "A", "A", "24 A", {"A": "1", "mA": "0.001"})
 POWER: Final = _dimension("a power", "W", "W", "35 W", {"W": "1", "kW": "1000"})
-RESISTANCE: Final = _dimension(
-    "a resistance", "ohm", "ohm", "2.1 ohm", {"ohm Ω Ω": "1", "mohm mΩ mΩ": "0.001"}
-)
+RESISTANCE: Final = _dimension("a resistance", "ohm", "ohm", "2.1 ohm", {"ohm Ω Ω": "1", "mohm mΩ mΩ": "0.001"})
 INDUCTANCE: Final = _dimension("an inductance", "H", "mH", "3.2 mH", {"mH": "0.001", "H": "1"})
 CAPACITANCE: Final = _dimension("a capacitance", "F", "mF", "4.7 mF", {"mF": "0.001", "µF μF uF": "0.000001", "F": "1"})
 FORCE_CONSTANT: Final = _dimension("a force constant", "N/A", "N/A", "21 N/A", {"N/A": "1"})

@@ -1,6 +1,6 @@
 """One carrier's move: its limits, its profile, and how close behind another it may run."""
 
-from linewright.motion.gaps import NO_BOUND, profile_table, start_delay_us, start_delays_us
+from linewright.motion.gaps import profile_table, start_delay_us, start_delays_us
 from linewright.motion.limits import (
     Candidate,
     CarrierLimits,
@@ -25,7 +25,6 @@ from linewright.motion.profile import (
 from linewright.motion.thrust import DriveFigures, ThrustCurveError
 
 __all__ = [
-    "NO_BOUND",
     "Candidate",
     "CarrierLimits",
     "DriveFigures",

@@ -127,12 +127,13 @@ def delay_us(leader: FloatArray, follower: FloatArray, lead: float, held: float)
         whole += 1
     while least_gap(leader, follower, lead, (whole - 1) * 1e-6)[0] >= held:
         whole -= 1
-    return whole
+    return int(whole)
 
 
 @njit(cache=True)
-def delays_us(table: FloatArray, leaders: IntArray, followers: IntArray, leads: FloatArray, held: float,
-              no_bound: int) -> IntArray:
+def delays_us(
+    table: FloatArray, leaders: IntArray, followers: IntArray, leads: FloatArray, held: float, no_bound: int
+) -> IntArray:
     """Delays of many pairs; `no_bound` where the follower never comes within a pitch of the leader's start."""
     delays = np.empty(len(leaders), dtype=np.int64)
     last = table.shape[1] - 1

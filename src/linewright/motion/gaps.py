@@ -107,8 +107,13 @@ def profile_table(moves: Sequence[Move]) -> npt.NDArray[np.float64]:
     return table
 
 
-def start_delays_us(table: npt.NDArray[np.float64], leader: npt.ArrayLike, follower: npt.ArrayLike,
-                    lead_m: npt.ArrayLike, pitch_m: float) -> npt.NDArray[np.int64]:
+def start_delays_us(
+    table: npt.NDArray[np.float64],
+    leader: npt.ArrayLike,
+    follower: npt.ArrayLike,
+    lead_m: npt.ArrayLike,
+    pitch_m: float,
+) -> npt.NDArray[np.int64]:
     """:func:`start_delay_us` of many pairs, compiled.
 
     Parameters

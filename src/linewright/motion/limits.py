@@ -18,8 +18,17 @@ if TYPE_CHECKING:
     from linewright.line.model import Line, Part
     from linewright.line.sheet import DriveSheet, TransferSheet
 
-__all__ = ["STANDARD_GRAVITY_M_S2", "Candidate", "CarrierLimits", "NoAccelerationError", "carrier_limits",
-           "governing_limits", "hold_limits", "platform_limits", "ride_move"]
+__all__ = [
+    "STANDARD_GRAVITY_M_S2",
+    "Candidate",
+    "CarrierLimits",
+    "NoAccelerationError",
+    "carrier_limits",
+    "governing_limits",
+    "hold_limits",
+    "platform_limits",
+    "ride_move",
+]
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Standard acceleration of free fall, 3rd CGPM 1901. [m/s²]"""
@@ -78,8 +87,9 @@ class CarrierLimits:
     saved_per_m_s2_s: float
 
 
-def governing_limits(distance_m: float, drive: DriveFigures, moving_mass_kg: float,
-                     holds: tuple[Candidate, ...] = ()) -> CarrierLimits:
+def governing_limits(
+    distance_m: float, drive: DriveFigures, moving_mass_kg: float, holds: tuple[Candidate, ...] = ()
+) -> CarrierLimits:
     """The limits of one move: the least of drive, thrust and hold, for the quickest move that obeys them all.
 
     Parameters
@@ -105,7 +115,7 @@ def governing_limits(distance_m: float, drive: DriveFigures, moving_mass_kg: flo
     A lower peak speed leaves more acceleration: the peak speed taken is the one that gives the shortest move, found
     exactly (:func:`linewright.motion.thrust.best_peak`). Friction would help to slow down; that help is not used.
 
-    Source     the rule: docs/theory.md, "Limits of a move"; the reserve of 20 %: common practice.
+    Source     the rule: docs/theory.md, "What limits a move"; the reserve of 20 %: common practice.
     """
     if not 0.0 < moving_mass_kg < math.inf:
         raise ValueError(f"moving_mass_kg is {moving_mass_kg}; it must be positive and finite")
@@ -128,20 +138,34 @@ def governing_limits(distance_m: float, drive: DriveFigures, moving_mass_kg: flo
         Candidate("drive speed", "speed", drive.speed_m_s, "conveyor sheet"),
         Candidate("thrust", "speed", usable[-1].end_speed_m_s, "end of the thrust-speed curve at lowest voltage"),
         own,
-        Candidate("thrust", "acceleration", peak.thrust_acceleration_m_s2,
-                  f"thrust-speed curve at {move.peak_speed_m_s:.4g} m/s and lowest voltage, 20 % reserve (common "
-                  f"practice), less friction and cogging, over {moving_mass_kg:.4g} kg"),
+        Candidate(
+            "thrust",
+            "acceleration",
+            peak.thrust_acceleration_m_s2,
+            f"thrust-speed curve at {move.peak_speed_m_s:.4g} m/s and lowest voltage, 20 % reserve (common "
+            f"practice), less friction and cogging, over {moving_mass_kg:.4g} kg",
+        ),
         *holds,
         Candidate("jerk", "jerk", drive.jerk_m_s3, "conveyor sheet"),
     )
     saved_s = move.duration_s - plan_move(distance_m, _eased(limits, 0.0, 1.0, 0.0)).duration_s
-    return CarrierLimits(limits, move, set_by[_most_felt(distance_m, limits)], set_by["speed"], set_by["acceleration"],
-                         set_by["jerk"], candidates, moving_mass_kg, saved_s)
+    return CarrierLimits(
+        limits,
+        move,
+        set_by[_most_felt(distance_m, limits)],
+        set_by["speed"],
+        set_by["acceleration"],
+        set_by["jerk"],
+        candidates,
+        moving_mass_kg,
+        saved_s,
+    )
 
 
 def _eased(limits: Limits, speed_m_s: float, acceleration_m_s2: float, jerk_m_s3: float) -> Limits:
-    return Limits(limits.speed_m_s + speed_m_s, limits.acceleration_m_s2 + acceleration_m_s2,
-                  limits.jerk_m_s3 + jerk_m_s3)
+    return Limits(
+        limits.speed_m_s + speed_m_s, limits.acceleration_m_s2 + acceleration_m_s2, limits.jerk_m_s3 + jerk_m_s3
+    )
 
 
 def _most_felt(distance_m: float, limits: Limits) -> Quantity:
@@ -157,9 +181,11 @@ def _most_felt(distance_m: float, limits: Limits) -> Quantity:
 
 def _no_acceleration(drive: DriveFigures, moving_mass_kg: float) -> str:
     force_N, lost_N = drive.thrust[0][1], drive.friction_N + drive.cogging_N
-    return (f"nothing is left to accelerate {moving_mass_kg:.4g} kg: the thrust at rest, {force_N:.4g} N, less 20 % "
-            f"reserve is {THRUST_SHARE * force_N:.4g} N; friction {drive.friction_N:.4g} N and cogging "
-            f"{drive.cogging_N:.4g} N take {lost_N:.4g} N; more thrust or less friction in the sheet is due")
+    return (
+        f"nothing is left to accelerate {moving_mass_kg:.4g} kg: the thrust at rest, {force_N:.4g} N, less 20 % "
+        f"reserve is {THRUST_SHARE * force_N:.4g} N; friction {drive.friction_N:.4g} N and cogging "
+        f"{drive.cogging_N:.4g} N take {lost_N:.4g} N; more thrust or less friction in the sheet is due"
+    )
 
 
 def hold_limits(part: Part | None) -> tuple[Candidate, ...]:
@@ -187,8 +213,10 @@ def hold_limits(part: Part | None) -> tuple[Candidate, ...]:
         slip = held.coefficient * g_over_s
     if part.mass_height_m is not None and held.half_base_m is not None:
         tip, why = held.half_base_m / part.mass_height_m * g_over_s, "g b/(h S), S = 1.5 (common practice)"
-    return (Candidate("part hold (friction, slip)", "acceleration", slip, "μ g/S, S = 1.5 (common practice)"),
-            Candidate("part hold (friction, tip)", "acceleration", tip, why))
+    return (
+        Candidate("part hold (friction, slip)", "acceleration", slip, "μ g/S, S = 1.5 (common practice)"),
+        Candidate("part hold (friction, tip)", "acceleration", tip, why),
+    )
 
 
 def carrier_limits(line: Line, loaded: bool, distance_m: float) -> CarrierLimits:
@@ -205,9 +233,16 @@ def carrier_limits(line: Line, loaded: bool, distance_m: float) -> CarrierLimits
 
 
 def _figures(drive: DriveSheet) -> DriveFigures:
-    return DriveFigures(drive.speed_m_s, drive.acceleration_m_s2, drive.jerk_m_s3,
-                        tuple((speed, force) for speed, force in drive.thrust), drive.friction_N, drive.cogging_N,
-                        drive.nominal_voltage_V, drive.lowest_voltage_V)
+    return DriveFigures(
+        drive.speed_m_s,
+        drive.acceleration_m_s2,
+        drive.jerk_m_s3,
+        tuple((speed, force) for speed, force in drive.thrust),
+        drive.friction_N,
+        drive.cogging_N,
+        drive.nominal_voltage_V,
+        drive.lowest_voltage_V,
+    )
 
 
 def platform_limits(transfer: TransferSheet) -> Limits:

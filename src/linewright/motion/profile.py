@@ -19,8 +19,17 @@ import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
 
-__all__ = ["Limits", "Move", "Ramp", "Segment", "move_times", "plan_move", "plan_ramp", "times_to_microseconds",
-           "to_microseconds"]
+__all__ = [
+    "Limits",
+    "Move",
+    "Ramp",
+    "Segment",
+    "move_times",
+    "plan_move",
+    "plan_ramp",
+    "times_to_microseconds",
+    "to_microseconds",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,8 +205,13 @@ class Move:
             if time_s >= self.duration_s:
                 return rest
             segment = self.segments[bisect_right(self._starts, time_s) - 1]
-            return form(time_s - segment.start_s, segment.position_m, segment.speed_m_s, segment.acceleration_m_s2,
-                        segment.jerk_m_s3)
+            return form(
+                time_s - segment.start_s,
+                segment.position_m,
+                segment.speed_m_s,
+                segment.acceleration_m_s2,
+                segment.jerk_m_s3,
+            )
         times = np.asarray(time_s, dtype=np.float64)
         if np.isnan(times).any():
             raise ValueError("time_s holds values that are not numbers")
@@ -205,8 +219,9 @@ class Move:
         if self.segments:
             inside = (times >= 0.0) & (times < self.duration_s)
             chosen = np.searchsorted(np.array(self._starts), times[inside], side="right") - 1
-            table = np.array([(s.start_s, s.position_m, s.speed_m_s, s.acceleration_m_s2, s.jerk_m_s3)
-                              for s in self.segments]).T[:, chosen]
+            table = np.array(
+                [(s.start_s, s.position_m, s.speed_m_s, s.acceleration_m_s2, s.jerk_m_s3) for s in self.segments]
+            ).T[:, chosen]
             values[inside] = form(times[inside] - table[0], *table[1:])
         return values if times.ndim else float(values)
 
@@ -319,8 +334,16 @@ def plan_move(distance_m: float, limits: Limits) -> Move:
         cruise = 0.0
     first = _ramp(peak, up, jerk)
     last = first if up == down else _ramp(peak, down, jerk)
-    return Move(distance_m, first.duration_s + cruise + last.duration_s, first.speed_m_s, first.peak_m_s2,
-                last.peak_m_s2, first, cruise, last)
+    return Move(
+        distance_m,
+        first.duration_s + cruise + last.duration_s,
+        first.speed_m_s,
+        first.peak_m_s2,
+        last.peak_m_s2,
+        first,
+        cruise,
+        last,
+    )
 
 
 def _peak_speed(d: float, p: float, q: float, j: float) -> float:

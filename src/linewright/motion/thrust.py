@@ -78,28 +78,33 @@ def usable_thrust(drive: DriveFigures, moving_mass_kg: float) -> tuple[ThrustLin
 
     Notes      a = (0.8 F - friction - cogging)/mass; curve speeds times lowest over nominal voltage (the no-load speed
                of a motor is proportional to its voltage).
-    Source     the project's rule, docs/theory.md; reserve: common practice.
+    Source     the project's rule, docs/theory.md, "What limits a move"; reserve: common practice.
     """
     points = drive.thrust
     if len(points) < 2 or points[0][0] != 0.0:
         raise ThrustCurveError(f"the thrust-speed curve is {points}; it needs at least two points, the first at 0 m/s")
     if not 0.0 < drive.lowest_voltage_V <= drive.nominal_voltage_V < math.inf:
-        raise ThrustCurveError(f"the lowest voltage is {drive.lowest_voltage_V} V and the nominal one "
-                               f"{drive.nominal_voltage_V} V; they must be positive, the lowest not above the nominal")
+        raise ThrustCurveError(
+            f"the lowest voltage is {drive.lowest_voltage_V} V and the nominal one "
+            f"{drive.nominal_voltage_V} V; they must be positive, the lowest not above the nominal"
+        )
     lines = []
     share = drive.lowest_voltage_V / drive.nominal_voltage_V
     for (v0, f0), (v1, f1) in pairwise(points):
         if not v1 > v0 or not f1 <= f0:
-            raise ThrustCurveError(f"the thrust-speed curve goes from {f0} N at {v0} m/s to {f1} N at {v1} m/s; "
-                                   "speeds must rise and forces must not")
+            raise ThrustCurveError(
+                f"the thrust-speed curve goes from {f0} N at {v0} m/s to {f1} N at {v1} m/s; "
+                "speeds must rise and forces must not"
+            )
         start = (THRUST_SHARE * f0 - drive.friction_N - drive.cogging_N) / moving_mass_kg
         fall = THRUST_SHARE * (f0 - f1) / moving_mass_kg / (share * (v1 - v0))
         lines.append(ThrustLine(share * v0, share * v1, start, fall))
     return tuple(lines)
 
 
-def best_peak(distance_m: float, usable: tuple[ThrustLine, ...], cap_m_s2: float, speed_m_s: float,
-              jerk_m_s3: float) -> BestPeak:
+def best_peak(
+    distance_m: float, usable: tuple[ThrustLine, ...], cap_m_s2: float, speed_m_s: float, jerk_m_s3: float
+) -> BestPeak:
     """The peak speed that makes a move quickest, where thrust allows less acceleration at more speed.
 
     Parameters

@@ -38,7 +38,7 @@ def test_interval_covers_the_truth_as_often_as_it_says() -> None:
 
 @pytest.mark.parametrize("values", [[], [1.0], [[1.0, 2.0]], [1.0, float("nan")], [1.0, float("inf")]])
 def test_interval_refuses_what_has_none(values: list[float]) -> None:
-    with pytest.raises(ValueError, match="two values|finite"):
+    with pytest.raises(ValueError, match=r"two values|finite"):
         mean_interval(values)
 
 
@@ -67,7 +67,7 @@ def test_cut_at_the_end_of_the_search_is_told() -> None:
 
 @pytest.mark.parametrize("series", [[1.0] * 9, [[1.0] * 10], [float("nan")] * 20])
 def test_cut_refuses_what_it_cannot_judge(series: list[float]) -> None:
-    with pytest.raises(ValueError, match="two batches|finite"):
+    with pytest.raises(ValueError, match=r"two batches|finite"):
         mser5(series)
 
 

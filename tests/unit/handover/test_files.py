@@ -113,7 +113,7 @@ def test_foreign_folder_is_refused(tmp_path: Path) -> None:
 def test_our_folder_with_a_foreign_file_is_refused(tmp_path: Path) -> None:
     write_folder(tmp_path / "out", {"one.txt": b"1"})
     (tmp_path / "out" / "my-notes.txt").write_bytes(b"keep me")
-    with pytest.raises(WriteError, match="my-notes.txt"):
+    with pytest.raises(WriteError, match=r"my-notes.txt"):
         check_folder(tmp_path / "out")
     assert (tmp_path / "out" / "my-notes.txt").read_bytes() == b"keep me"
 
@@ -171,7 +171,7 @@ def test_new_file_on_a_disk_without_hard_links(tmp_path: Path, monkeypatch: pyte
 
 
 def test_csv_is_read_back_as_it_was() -> None:
-    names = np.array(['plain', 'with, comma', 'with "quotes"', "two\nlines", "größer"])
+    names = np.array(["plain", "with, comma", 'with "quotes"', "two\nlines", "größer"])
     table = Table((Column("station", None, names), Column("time_s", "s", np.array([0.1, 1 / 3, np.nan, 0.0, 1e-9]))))
     data = csv_bytes(table)
     assert data.startswith(b"station,time_s\r\n")

@@ -27,6 +27,7 @@ class LineText:
     fixture_mm: float | None = None
     units: str = "mm"
     lower_first: bool = False
+    platform_mm: float = 300.0
     further: tuple[str, ...] = field(default=())
 
     def text(self) -> str:
@@ -56,5 +57,10 @@ class LineText:
         return "\n".join([*rows, *self.further]) + "\n"
 
     def line(self) -> Line:
-        """The line, read."""
-        return read_line(self.text(), file="test.yaml")
+        """The line, read; its platform is by default long enough for a least pitch from the dock stop."""
+        line = read_line(self.text(), file="test.yaml")
+        lift = line.conveyor.transfers["lift"].model_copy(
+            update={"platform_m": self.platform_mm / 1000, "gap_m": 0.004}
+        )
+        sheet = line.conveyor.model_copy(update={"transfers": {"lift": lift}})
+        return line.model_copy(update={"conveyor": sheet})

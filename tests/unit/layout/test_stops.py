@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from unit.layout.layout_lines import HALF_M, PITCH_M, LineText
 
 from linewright.errors import LineFileError
 from linewright.layout import Layout, lay_out, resting_order
+from unit.layout.layout_lines import HALF_M, PITCH_M, LineText
 
 ONE = (("load", "upper", 2000.0, ""),)
 
@@ -145,13 +145,18 @@ def test_a_station_off_its_lane_is_an_error_at_its_place() -> None:
     text = LineText(stations)
     with pytest.raises(LineFileError) as caught:
         lay_out(text.line())
-    assert len(caught.value.faults) == 2, "every fault at once"
-    first = caught.value.faults[0]
     rows = text.text().splitlines()
-    assert rows[first.place.line - 1].lstrip().startswith("press:")
-    assert rows[first.place.line - 1][first.place.column - 1 :].startswith("at:")
-    assert "station press at 3850.1 mm, off its lane upper" in first.found
-    assert "0 mm to 3850 mm" in first.allowed
+    spots = [rows[fault.place.line - 1][fault.place.column - 1 :] for fault in caught.value.faults]
+    assert [spot.split(",")[0] for spot in spots] == ["at: 3850.1 mm", "at: 4000 mm"], "every fault at once"
+
+
+def test_a_lane_that_stock_cannot_make_is_an_error_at_its_place() -> None:
+    line = LineText(ONE).line()
+    odd = line.conveyor.sections[0].model_copy(update={"length_m": 0.27686})
+    line = line.model_copy(update={"conveyor": line.conveyor.model_copy(update={"sections": (odd,)})})
+    with pytest.raises(LineFileError, match=r"276\.86 mm is not a whole number of tenths") as caught:
+        lay_out(line)
+    assert [fault.place.line for fault in caught.value.faults] == [6, 7]
 
 
 def test_carriers_stand_upstream_of_the_first_station() -> None:
@@ -197,22 +202,22 @@ def test_more_carriers_than_places_says_how_many_fit() -> None:
     assert text.text().splitlines()[fault.place.line - 1].startswith("carriers:")
 
 
-def replace_carriers(text: LineText, carriers: int):  # noqa: ANN201
+def replace_carriers(text: LineText, carriers: int):
     return replace(text, carriers=carriers).line()
 
 
 @pytest.mark.parametrize(
     "stations, reason",
     [
-        ((("load", "upper", 700.0, ""), ("press", "upper", 964.0, "")), "station-centres: station load and station press"),
-        ((("load", "upper", 700.0, ""), ("press", "upper", 700.0, "")), "station-centres: station load and station press"),
+        ((("a", "upper", 700.0, ""), ("b", "upper", 964.0, "")), "station-centres: station a and station b"),
+        ((("a", "upper", 700.0, ""), ("b", "upper", 700.01, "")), "station-centres: station a and station b"),
         ((("load", "upper", 3600.0, ""),), "station-centres: station load and dock of east-lift"),
         ((("load", "upper", 3732.0, ""),), "station-centres: station load and dock of east-lift"),
         ((("load", "upper", 3800.0, ""),), "station-beyond-dock: station load"),
         ((("load", "upper", 0.0, ""),), "station-centres: aboard west-lift and station load"),
     ],
 )  # fmt: skip
-def test_what_no_traffic_can_get_around_is_blocking(stations, reason) -> None:  # noqa: ANN001
+def test_what_no_traffic_can_get_around_is_blocking(stations, reason) -> None:
     assert reason in lay_out(LineText(stations).line()).blocking
 
 

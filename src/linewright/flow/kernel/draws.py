@@ -16,7 +16,7 @@ import numpy as np
 from numba import njit, uint64
 from numpy.typing import NDArray
 
-from linewright.traffic.plan import EXPONENTIAL, FIXED, GIVEN, LOGNORMAL, TRIANGULAR, Chance, FailureKind, Law, TrafficPlan
+from linewright.traffic.plan import EXPONENTIAL, FIXED, GIVEN, LOGNORMAL, Chance, FailureKind, Law, TrafficPlan
 
 GOLDEN: Final = np.uint64(0x9E3779B97F4A7C15)
 OTHER: Final = np.uint64(0xD1342543DE82EF95)
@@ -30,12 +30,12 @@ PURPOSE_REPAIR: Final = 4
 
 
 class Laws(NamedTuple):
-    """Laws as arrays: law i is kind[i] with parameters p[i], or given[start[i]:start[i] + count[i]]; key[i] seeds its draws."""
+    """Laws as arrays: law i is kind[i] with parameters p[i], or given[first[i]:first[i] + length[i]]; key[i] seeds its draws."""
 
     kind: NDArray[np.int64]
     p: NDArray[np.float64]
-    start: NDArray[np.int64]
-    count: NDArray[np.int64]
+    first: NDArray[np.int64]
+    length: NDArray[np.int64]
     given: NDArray[np.int64]
     key: NDArray[np.uint64]
 
@@ -111,44 +111,44 @@ def duration(kind, a, b, c, u):
     return np.int64(ceil(x))
 
 
-@njit
+@njit(inline="always")
 def draw(laws, i, number):
     """The duration with this number of law i. [us]"""
     kind = laws.kind[i]
     if kind == FIXED:
         return np.int64(laws.p[i, 0])
     if kind == GIVEN:
-        return laws.given[laws.start[i] + number % laws.count[i]]
+        return laws.given[laws.first[i] + number % laws.length[i]]
     return duration(kind, laws.p[i, 0], laws.p[i, 1], laws.p[i, 2], uniform(laws.key[i], number, 0))
 
 
-@njit
+@njit(inline="always")
 def draw_once(laws, i, number):
     """As `draw`, but given times are used once each: NO_FAILURE after the last."""
-    if laws.kind[i] == GIVEN and number >= laws.count[i]:
+    if laws.kind[i] == GIVEN and number >= laws.length[i]:
         return NO_FAILURE
     return draw(laws, i, number)
 
 
-@njit
+@njit(inline="always")
 def is_flagged(chances, i, serial):
     """Whether the part with this serial is flagged by chance i: parameters are the share, or given 0 and 1 by serial."""
     if chances.kind[i] == GIVEN:
-        return serial < chances.count[i] and chances.given[chances.start[i] + serial] == 1
+        return serial < chances.length[i] and chances.given[chances.first[i] + serial] == 1
     share = chances.p[i, 0]
     return share > 0.0 and uniform(chances.key[i], serial, 0) < share
 
 
 def law_arrays(laws: list[Law], keys: list[int]) -> Laws:
     """Laws as arrays for the kernel."""
-    count = [len(law.given_us) for law in laws]
-    start = np.cumsum([0, *count])[:-1]
+    length = [len(law.given_us) for law in laws]
+    first = np.cumsum([0, *length])[:-1]
     given = [time for law in laws for time in law.given_us]
     return Laws(
         kind=np.array([law.kind for law in laws], np.int64),
         p=np.array([(law.a, law.b, law.c) for law in laws], np.float64).reshape(len(laws), 3),
-        start=np.asarray(start, np.int64).reshape(len(laws)),
-        count=np.array(count, np.int64),
+        first=np.asarray(first, np.int64).reshape(len(laws)),
+        length=np.array(length, np.int64),
         given=np.array(given or [0], np.int64),
         key=np.array(keys, np.uint64),
     )

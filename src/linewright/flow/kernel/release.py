@@ -5,8 +5,8 @@ from __future__ import annotations
 from numba import njit
 
 from linewright.flow.kernel.events import KIND_LOCKED_TAKING, KIND_WORK_STARTS, ask_key, event_key, push
-from linewright.flow.kernel.state import FAULT, FAULT_NO_LEG, FAULT_TRACE_FULL, MOVES
-from linewright.flow.kernel.station import do_work, hold, work_start
+from linewright.flow.kernel.state import FAULT, FAULT_NO_LEG, FAULT_TRACE_FULL, MOVES, STARTS_AT_ONCE, STARTS_BY_EVENT, WAITS
+from linewright.flow.kernel.station import hold, work_start
 from linewright.traffic import rules
 from linewright.traffic.plan import ABOARD, NO_BOUND, NO_LEG, STATION
 
@@ -16,13 +16,13 @@ farthest = njit(inline="always")(rules.farthest)
 departure = njit(inline="always")(rules.departure)
 
 
-@njit
-def ask(tables, state, totals, trace, luck, carrier, now, horizon, bin_us):
+@njit(inline="always")
+def ask(tables, state, totals, trace, carrier, now, horizon):
     """A carrier at rest and ready asks for its way; gives the follower that its commitment wakes, or -1 if it stays or wakes none."""
     stop = state.stop[carrier]
     leader = carrier - 1 if carrier > 0 else tables.carriers - 1
     station = tables.stop_station[stop]
-    if station >= 0 and state.waiting[carrier] == 1:
+    if station >= 0 and state.waiting[carrier] > 0:
         hold(tables, state, totals, carrier, station, now, horizon)
     free = free_way(stop, state.stop[leader], tables.stops)
     step = state.step[carrier]
@@ -38,15 +38,15 @@ def ask(tables, state, totals, trace, luck, carrier, now, horizon, bin_us):
         _stay(tables, state, carrier, leader, station, now)
         return -1
     state.waiting[carrier] = 0
-    commit(tables, state, totals, trace, luck, carrier, leader, reach, now, horizon, bin_us)
+    commit(tables, state, totals, trace, carrier, leader, reach, now, horizon)
     follower = carrier + 1 if carrier + 1 < tables.carriers else 0
-    return follower if state.waiting[follower] == 1 else -1
+    return follower if state.waiting[follower] == WAITS else -1
 
 
 @njit(inline="always")
 def _stay(tables, state, carrier, leader, station, now):
     """Its way is not open: it waits to be woken. At a station, note since when and whether a partner holds it."""
-    state.waiting[carrier] = 1
+    state.waiting[carrier] = WAITS
     if station >= 0:
         state.since[carrier] = now
         ahead = tables.stop_station[state.stop[leader]]
@@ -54,8 +54,8 @@ def _stay(tables, state, carrier, leader, station, now):
         state.held[carrier] = 1 if alike else 0
 
 
-@njit
-def commit(tables, state, totals, trace, luck, carrier, leader, reach, now, horizon, bin_us):
+@njit(inline="always")
+def commit(tables, state, totals, trace, carrier, leader, reach, now, horizon):
     """Reserve the stop so many stops ahead, depart as soon as the leader allows it, and set the carrier's next event."""
     stop = state.stop[carrier]
     load = 1 if state.serial[carrier] >= 0 else 0
@@ -82,7 +82,7 @@ def commit(tables, state, totals, trace, luck, carrier, leader, reach, now, hori
         totals.moves[carrier] += 1
     if trace is not None and trace.begin <= departs < horizon:
         _log_move(state, trace, carrier, departs, stop, to, arrives, load)
-    _head_for(tables, state, totals, trace, luck, carrier, to, now, arrives, horizon, bin_us)
+    _head_for(tables, state, totals, carrier, to, now, arrives, horizon)
 
 
 @njit(inline="always")
@@ -102,11 +102,11 @@ def _leave(tables, state, totals, carrier, stop, load, reach, now, departs, hori
 
 
 @njit(inline="always")
-def _head_for(tables, state, totals, trace, luck, carrier, to, now, arrives, horizon, bin_us):
+def _head_for(tables, state, totals, carrier, to, now, arrives, horizon):
     """The carrier's next event: ready at a waiting or dock stop, ready aboard after the ride, or work at a station."""
     kind = tables.stop_kind[to]
     if kind == STATION:
-        enter_station(tables, state, totals, trace, luck, carrier, to, now, arrives, horizon, bin_us)
+        _enter_station(tables, state, totals, carrier, to, now, arrives, horizon)
     elif kind == ABOARD:
         transfer = tables.stop_transfer[to]
         state.platform_waits[transfer] = 0
@@ -116,21 +116,21 @@ def _head_for(tables, state, totals, trace, luck, carrier, to, now, arrives, hor
         push(state.events, carrier, ask_key(arrives, to))
 
 
-@njit
-def enter_station(tables, state, totals, trace, luck, carrier, stop, reserved, arrives, horizon, bin_us):
-    """Reckon the work at once where nothing can come between, else set the event at which it starts."""
+@njit(inline="always")
+def _enter_station(tables, state, totals, carrier, stop, reserved, arrives, horizon):
+    """Its work starts when it has settled: at once reckoned where nothing can come between, else by an event."""
     station = tables.stop_station[stop]
     state.occupant[station] = carrier
     start = work_start(tables, state, totals, station, reserved, arrives, horizon)
     if tables.at_once[station] == 1:
-        ready = do_work(tables, state, totals, trace, luck, carrier, station, start, horizon, bin_us)
-        push(state.events, carrier, ask_key(ready, stop))
+        state.starting[carrier] = STARTS_AT_ONCE
+        state.since[carrier] = start
     else:
-        state.starting[carrier] = 1
+        state.starting[carrier] = STARTS_BY_EVENT
         push(state.events, carrier, event_key(start, KIND_WORK_STARTS, stop))
 
 
-@njit
+@njit(inline="always")
 def _log_move(state, trace, carrier, departs, stop, to, arrives, load):
     row = state.counters[MOVES]
     if row >= trace.moves.shape[0]:

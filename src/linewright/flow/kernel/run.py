@@ -12,16 +12,19 @@ from linewright.errors import SimulationError
 from linewright.flow.kernel.draws import Luck, draw_once
 from linewright.flow.kernel.events import (
     IDLE,
+    KIND_WORK_STARTS,
     LONGEST_US,
     MOST_STOPS,
     SHIFT,
     ask_key,
+    event_key,
     first_leaf,
     new_events,
     push,
 )
-from linewright.flow.kernel.release import ask, enter_station
+from linewright.flow.kernel.release import ask
 from linewright.flow.kernel.state import (
+    ASKS,
     EVENTS,
     FAULT,
     FAULT_NO_EXIT,
@@ -30,6 +33,8 @@ from linewright.flow.kernel.state import (
     FAULT_TRACE_FULL,
     GOOD,
     MOVES,
+    STARTS_BY_EVENT,
+    WAITS,
     WORKS,
     State,
     Tables,
@@ -39,72 +44,80 @@ from linewright.flow.kernel.state import (
     new_totals,
     new_trace,
 )
-from linewright.flow.kernel.station import close_books, do_work
+from linewright.flow.kernel.station import close_books, do_work, work_start
 from linewright.traffic.plan import TrafficPlan
 
 Ints = NDArray[np.int64]
 
 
-@njit
-def _time_zero(tables, state, totals, trace, luck, horizon, bin_us):
-    """All carriers ready and arrived at 0; one on a station's stop starts on its work."""
+@njit(inline="always")
+def _time_zero(tables, state, totals, luck, horizon):
+    """All carriers ready and arrived at 0; one on a station's stop settles and starts on its work."""
     for failure in range(state.to_failure.size):
         state.to_failure[failure] = draw_once(luck.running, failure, 0)
     for carrier in range(tables.carriers):
         stop = state.stop[carrier]
-        if tables.stop_station[stop] >= 0:
-            enter_station(tables, state, totals, trace, luck, carrier, stop, 0, 0, horizon, bin_us)
+        station = tables.stop_station[stop]
+        if station >= 0:
+            state.occupant[station] = carrier
+            state.starting[carrier] = STARTS_BY_EVENT
+            start = work_start(tables, state, totals, station, 0, 0, horizon)
+            push(state.events, carrier, event_key(start, KIND_WORK_STARTS, stop))
         else:
             push(state.events, carrier, ask_key(0, stop))
 
 
-@njit
-def _wake(tables, state, totals, trace, luck, carrier, now, horizon, bin_us):
-    """A waiting carrier asks again, and so, one after the other, do the followers that each commitment wakes.
-
-    A follower asks here and now only if its ask comes before every pending event, so that the order is that of the event set.
-    """
-    while carrier >= 0:
-        key = ask_key(now, state.stop[carrier])
-        if state.events[1] < key:
-            state.waiting[carrier] = 2
-            push(state.events, carrier, key)
-            return
-        state.counters[EVENTS] += 1
-        carrier = ask(tables, state, totals, trace, luck, carrier, now, horizon, bin_us)
+@njit(inline="always")
+def _lock_at_taking_dock(tables, state, leaf):
+    """A platform is back: whoever boards next asks, if it waits."""
+    transfer = leaf - tables.carriers
+    state.platform_waits[transfer] = 1
+    carrier = state.next_aboard_carrier[transfer]
+    return carrier if state.waiting[carrier] == WAITS else -1
 
 
-@njit(nogil=True, cache=True)
+# Without reference counts (nothing is allocated inside): counting them for every array would cost more than the events.
+@njit(nogil=True, cache=True, _nrt=False)  # type: ignore[call-overload, untyped-decorator]
 def run_replication(tables, state, totals, trace, luck, horizon, bin_us):
-    """Run one replication; state, totals and trace are changed in place."""
+    """Run one replication; state, totals and trace are changed in place.
+
+    A carrier that is woken asks here and now only if its ask comes before every pending event; else it joins them.
+    """
     events = state.events
-    _time_zero(tables, state, totals, trace, luck, horizon, bin_us)
+    _time_zero(tables, state, totals, luck, horizon)
+    now = np.int64(0)
+    woken = -1
     while state.counters[FAULT] == FAULT_NONE:
-        key = events[1]
-        now = key >> SHIFT
-        if key == IDLE or now >= horizon:
-            break
-        leaf = first_leaf(events)
-        push(events, leaf, IDLE)
-        state.counters[EVENTS] += 1
-        if leaf >= tables.carriers:
-            transfer = leaf - tables.carriers
-            state.platform_waits[transfer] = 1
-            carrier = state.next_aboard_carrier[transfer]
-            if state.waiting[carrier] == 1:
-                _wake(tables, state, totals, trace, luck, carrier, now, horizon, bin_us)
-        elif state.starting[leaf] == 1:
-            state.starting[leaf] = 0
-            stop = state.stop[leaf]
-            station = tables.stop_station[stop]
-            ready = do_work(tables, state, totals, trace, luck, leaf, station, now, horizon, bin_us)
-            push(events, leaf, ask_key(ready, stop))
+        if woken >= 0:
+            carrier = woken
+            woken = -1
+            key = ask_key(now, state.stop[carrier])
+            if events[1] < key:
+                state.waiting[carrier] = ASKS
+                push(events, carrier, key)
+                continue
         else:
-            if state.waiting[leaf] == 2:
-                state.waiting[leaf] = 1
-            follower = ask(tables, state, totals, trace, luck, leaf, now, horizon, bin_us)
-            if follower >= 0:
-                _wake(tables, state, totals, trace, luck, follower, now, horizon, bin_us)
+            key = events[1]
+            now = key >> SHIFT
+            if key == IDLE or now >= horizon:
+                break
+            carrier = first_leaf(events)
+            push(events, carrier, IDLE)
+        state.counters[EVENTS] += 1
+        if carrier >= tables.carriers:
+            woken = _lock_at_taking_dock(tables, state, carrier)
+        else:
+            if state.starting[carrier] == STARTS_BY_EVENT:
+                start = now
+            else:
+                woken = ask(tables, state, totals, trace, carrier, now, horizon)
+                start = state.since[carrier]
+            if state.starting[carrier] > 0:
+                state.starting[carrier] = 0
+                stop = state.stop[carrier]
+                station = tables.stop_station[stop]
+                ready = do_work(tables, state, totals, trace, luck, carrier, station, start, horizon, bin_us)
+                push(events, carrier, ask_key(ready, stop))
     close_books(tables, state, totals, horizon)
 
 

@@ -24,6 +24,14 @@ EXCHANGE: Final = 8
 STARVED: Final = 9
 STATES: Final = 10
 
+# A carrier's `waiting`: it waits to be woken, or it has been and its ask is pending.
+WAITS: Final = 1
+ASKS: Final = 2
+
+# Its `starting`: the event that its work starts is pending, or it is reckoned in the same step of the loop.
+STARTS_BY_EVENT: Final = 1
+STARTS_AT_ONCE: Final = 2
+
 FAULT_NONE: Final = 0
 FAULT_NO_LEG: Final = 1
 FAULT_NO_EXIT: Final = 2

@@ -33,7 +33,7 @@ def spend(totals, station, state, begin, end, horizon):
         totals.state_us[station, state] += min(end, horizon) - begin
 
 
-@njit
+@njit(inline="always")
 def work_start(tables, state, totals, station, reserved, arrival, horizon):
     """When work starts for a carrier that reserves the station's stop and arrives; books the station's time until then."""
     vacated = state.vacated[station]
@@ -46,7 +46,7 @@ def work_start(tables, state, totals, station, reserved, arrival, horizon):
     return start
 
 
-@njit
+@njit(inline="always")
 def work_end(tables, state, totals, luck, station, start, left, horizon):
     """When work that takes `left` ends, with the failures that come in it and their repairs.
 
@@ -78,7 +78,7 @@ def work_end(tables, state, totals, luck, station, start, left, horizon):
         state.to_failure[due] = draw_once(luck.running, due, state.failure_number[due])
 
 
-@njit
+@njit(inline="always")
 def do_work(tables, state, totals, trace, luck, carrier, station, start, horizon, bin_us):
     """Work on the carrier's part from `start`; gives the time at which the carrier is ready."""
     if state.serial[carrier] < 0:
@@ -98,7 +98,7 @@ def do_work(tables, state, totals, trace, luck, carrier, station, start, horizon
     return ready
 
 
-@njit
+@njit(inline="always")
 def _log_work(state, trace, carrier, station, start, end, work):
     row = state.counters[WORKS]
     if row >= trace.works.shape[0]:
@@ -114,7 +114,7 @@ def _log_work(state, trace, carrier, station, start, end, work):
     state.counters[WORKS] = row + 1
 
 
-@njit
+@njit(inline="always")
 def _next_step(tables, state, totals, trace, luck, carrier, station, end, horizon, bin_us):
     """The part's work at a step has ended: flag it, send it on, or take it off its carrier and count it."""
     serial = state.serial[carrier]
@@ -141,7 +141,7 @@ def _next_step(tables, state, totals, trace, luck, carrier, station, end, horizo
     state.step[carrier] = following
 
 
-@njit
+@njit(inline="always")
 def _log_good(state, trace, serial, end):
     row = state.counters[GOOD]
     if row >= trace.good.shape[0]:
@@ -159,12 +159,12 @@ def hold(tables, state, totals, carrier, station, until, horizon):
     state.since[carrier] = until
 
 
-@njit
+@njit(inline="always")
 def close_books(tables, state, totals, horizon):
     """At the horizon: book what has begun and not ended at each station."""
     for station in range(state.vacated.size):
         carrier = state.occupant[station]
         if carrier < 0:
             spend(totals, station, STARVED, state.vacated[station], horizon, horizon)
-        elif state.waiting[carrier] == 1:
+        elif state.waiting[carrier] > 0:
             hold(tables, state, totals, carrier, station, np.int64(horizon), horizon)

@@ -1,0 +1,115 @@
+"""The JSON Schemas (draft 2020-12) of the line file and the conveyor sheet, made from the models, for editors.
+
+A schema checks form: keys, words, numbers, quantities with a unit of the right kind. What must fit together (a route
+that can be gone, a station on its lane) is told by ``linewright check`` alone.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from pydantic import BaseModel
+
+from linewright.line import units
+from linewright.line.document import PathKey
+from linewright.line.fields import LONGEST_NAME, NAME_KEY, NAME_PATTERN
+from linewright.line.model import Line
+from linewright.line.sheet import DOCUMENT_KEY, Sheet
+
+_DRAFT: Final = "https://json-schema.org/draft/2020-12/schema"
+_NAME: Final = {"type": "string", "pattern": NAME_PATTERN, "maxLength": LONGEST_NAME}
+
+
+def line_schema() -> dict[str, Any]:
+    """The schema of the line file."""
+    schema = _of_model(Line, "Linewright line file", "linewright")
+    properties, parts = schema["properties"], schema["$defs"]
+    for unused in [name for name in parts if name == "Sheet" or name.endswith("Sheet") or name == "SectionStock"]:
+        del parts[unused]
+    del parts["Step"]
+    for key, part in (("lanes", "Lane"), ("transfers", "Transfer"), ("stations", "Station")):
+        properties[key] = {
+            "type": "object",
+            "description": f"Name: what the {part.lower()} is.",
+            "minProperties": 2 if key == "lanes" else 1,
+            "propertyNames": _NAME,
+            "additionalProperties": {"$ref": f"#/$defs/{part}"},
+        }
+    properties["conveyor"] = {
+        "type": "string",
+        "description": "A built-in sheet (demo-light, demo-heavy; invented) or a path from the line file's folder.",
+        "examples": ["demo-heavy"],
+    }
+    properties["route"] = {
+        "type": "array",
+        "minItems": 1,
+        "description": "The steps in order: a station, or a list of stations that share the step.",
+        "items": {"anyOf": [_NAME, {"type": "array", "minItems": 1, "uniqueItems": True, "items": _NAME}]},
+    }
+    parts["Held"] |= {"minProperties": 1, "maxProperties": 1}
+    parts["TimeLaw"] = _time_schema()
+    _allow_like(parts["Station"])
+    return schema
+
+
+def sheet_schema() -> dict[str, Any]:
+    """The schema of the conveyor sheet; ``x-read-by`` marks data that nothing reads yet."""
+    return _of_model(Sheet, "Linewright conveyor sheet", "conveyor_sheet")
+
+
+def _of_model(model: type[BaseModel], title: str, version_key: str) -> dict[str, Any]:
+    schema: dict[str, Any] = _tidy(model.model_json_schema(by_alias=True, mode="validation"), ())
+    schema["required"] = [version_key, *schema["required"]]
+    return {"$schema": _DRAFT, "title": title, **{key: schema[key] for key in schema if key != "title"}}
+
+
+def _tidy(value: Any, path: PathKey) -> Any:
+    """The schema without what stands in no file: hidden keys, made-up titles, null, defaults that mean absence."""
+    if isinstance(value, list):
+        return [_tidy(item, path) for item in value]
+    if not isinstance(value, dict):
+        return value
+    if path and path[-1] in ("properties", "$defs"):
+        return {key: _tidy(item, (*path, "")) for key, item in value.items() if key not in (NAME_KEY, DOCUMENT_KEY)}
+    branches = [branch for branch in value.get("anyOf", ()) if branch != {"type": "null"}]
+    if len(branches) == 1:
+        value = {**branches[0], **{key: item for key, item in value.items() if key != "anyOf"}}
+    tidy = {key: _tidy(item, (*path, key)) for key, item in value.items() if key != "title"}
+    if tidy.get("default", "") is None:
+        del tidy["default"]
+    if "default" in tidy and tidy.get("type") == "string" and not isinstance(tidy["default"], str):
+        del tidy["default"]  # a quantity's default inside is no text as a file has it
+    if isinstance(tidy.get("required"), list):
+        tidy["required"] = [key for key in tidy["required"] if key not in (NAME_KEY, DOCUMENT_KEY)]
+    return tidy
+
+
+def _time_schema() -> dict[str, Any]:
+    time = {"type": "string", "pattern": units.quantity_pattern(units.TIME), "examples": [units.TIME.example]}
+    share = {"type": "string", "pattern": units.quantity_pattern(units.SHARE), "examples": [units.SHARE.example]}
+
+    def law(name: str, keys: dict[str, Any], required: bool = True) -> dict[str, Any]:
+        return {
+            "type": "object",
+            "properties": {"law": {"const": name}, **keys},
+            "required": [*(["law"] if required else []), *keys],
+            "additionalProperties": False,
+        }
+
+    return {
+        "description": "A fixed time, or a law: {mean, cv} is lognormal.",
+        "anyOf": [
+            time,
+            law("lognormal", {"mean": time, "cv": share}, required=False),
+            law("exponential", {"mean": time}),
+            law("triangular", {"least": time, "likely": time, "most": time}),
+            law("fixed", {"mean": time}),
+        ],
+    }
+
+
+def _allow_like(station: dict[str, Any]) -> None:
+    """``like`` copies the keys of another station, so that only the place must be given besides."""
+    station["properties"]["like"] = {**_NAME, "description": "Another station, whose keys but lane and at are copied."}
+    station["required"] = [key for key in station["required"] if key != "time"]
+    station["anyOf"] = [{"required": ["time"]}, {"required": ["like"]}]

@@ -1,0 +1,122 @@
+"""The verdict of the rate, and when the run was too short."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, cast
+
+import numpy as np
+import pytest
+
+from linewright.checks.rate import check_rate, check_run_length, judge_rate
+from linewright.flow.statistics import Interval
+from linewright.line.demand import find_takt
+from linewright.line.model import Line
+from linewright.tables import Column, Table
+from unit.handover.stand_in_run import demo_line, stand_in_run, with_run
+
+
+@pytest.fixture
+def line(tmp_path: Path) -> Line:
+    return demo_line(tmp_path)
+
+
+def required(line: Line) -> float:
+    assert line.demand is not None
+    return find_takt(line.demand).required_rate_per_h
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "verdict"),
+    [
+        (90.0, 99.9, "fails"),
+        (90.0, 100.0, "tight"),
+        (99.0, 101.0, "tight"),
+        (99.99, 300.0, "tight"),
+        (100.0, 101.0, "holds"),
+        (130.0, 131.0, "holds"),
+    ],
+)
+def test_the_interval_decides_not_the_margin(low: float, high: float, verdict: str) -> None:
+    assert judge_rate(Interval((low + high) / 2, low, high, 0.95), 100.0) == verdict
+
+
+def test_rate_finding_carries_figures_and_place(line: Line) -> None:
+    finding = with_run(line).findings[0]
+    assert finding.code == "rate"
+    assert finding.verdict == "holds"
+    assert finding.value == 800.0
+    assert finding.limit == pytest.approx(required(line))
+    assert finding.unit == "1/h"
+    assert finding.margin == pytest.approx(800.0 / required(line) - 1.0)
+    assert finding.remedy == ""
+    assert finding.place == line.place("demand")
+    assert finding.place is not None
+
+
+def test_failing_rate_names_the_step_to_speed_up(line: Line) -> None:
+    rates = (700.0, 700.5, 701.0)
+    finding = with_run(line, stand_in_run(line, rates)).findings[0]
+    assert finding.verdict == "fails"
+    assert "speed up step press: it takes 4.500 s per good part, 0.500 s more" in finding.remedy
+
+
+def test_undecided_rate_says_how_many_runs_would_decide(line: Line) -> None:
+    need = required(line)
+    finding = with_run(line, stand_in_run(line, (need - 8.0, need + 12.0, need - 8.0, need + 12.0))).findings[0]
+    assert finding.verdict == "tight"
+    half = 3.182446 * (20.0 / np.sqrt(3.0)) / 2.0  # t(0.975, 3) * s / sqrt(4), s = 20 / sqrt(3)
+    assert f"--runs {int(np.ceil(1.1 * 4 * (half / 2.0) ** 2))})" in finding.remedy
+
+
+def test_rate_at_the_requirement_is_not_sent_for_a_thousand_runs(line: Line) -> None:
+    need = required(line)
+    finding = with_run(line, stand_in_run(line, (need - 10.0, need + 10.0))).findings[0]
+    assert finding.verdict == "tight"
+    assert "--runs" not in finding.remedy
+
+
+def test_no_interval_is_not_checked_and_says_why(line: Line) -> None:
+    finding = with_run(line, rate=None, reason="there is one run").findings[0]
+    assert finding.verdict == "not checked"
+    assert finding.remedy == "no interval: there is one run"
+
+
+def test_no_run_and_no_demand_are_not_checked(line: Line) -> None:
+    assert check_rate(line, None, None, "because").remedy == "because"
+    run = cast(Any, stand_in_run(line))
+    finding = check_rate(line, run, None)
+    assert finding.verdict == "not checked"
+    assert "demand" in finding.remedy
+    assert finding.value == 800.0
+
+
+def test_long_enough_run_has_nothing_to_say(line: Line) -> None:
+    assert check_run_length(line, cast(Any, stand_in_run(line))) == ()
+
+
+def test_warm_up_past_half_asks_for_a_longer_run(line: Line) -> None:
+    found = [f for f in with_run(line, warm_up_past_half=True).findings if f.code == "run-longer"]
+    assert [f.verdict for f in found] == ["not checked"]
+    assert "--hours 16" in found[0].remedy
+    silent = with_run(line, warm_up_past_half=True, rate=None, reason="one run").findings
+    assert not [f for f in silent if f.code == "run-longer"]  # without an interval no cut was judged
+
+
+@pytest.mark.parametrize(("seen", "asked"), [(10, 0), (9, 1), (0, 1)])
+def test_failure_seen_under_ten_times_asks_for_a_longer_run(line: Line, seen: int, asked: int) -> None:
+    failures = Table(
+        (
+            Column("station", None, np.array(["press", "unload"])),
+            Column("failure", None, np.array([1, 1])),
+            Column("seen", None, np.array([seen, 50])),
+        )
+    )
+    found = [f for f in with_run(line, failures=failures).findings if f.code == "run-longer"]
+    assert len(found) == asked
+    for finding in found:
+        assert finding.verdict == "not checked"
+        assert finding.value == seen
+        assert "station press, failure 1" in finding.where
+        assert finding.place == line.place("stations", "press", "failures", 0)
+        assert "--runs" in finding.remedy

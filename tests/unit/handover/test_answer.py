@@ -1,0 +1,101 @@
+"""The answer as data, and the folder of files."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+
+from linewright.evaluation import evaluate_without_run
+from linewright.handover.answer import answer, check_answer
+from linewright.handover.files import json_text
+from linewright.handover.rate_folder import rate_files
+from linewright.line.demand import find_takt
+from linewright.line.model import Line
+from linewright.version import __version__
+from unit.handover.stand_in_run import demo_line, stand_in_run, with_run
+
+KEYS = [
+    "format_version", "program_version", "line", "file", "input_hash", "seed", "hours", "runs", "warm_up_s", "takt_s",
+    "required_rate_per_h", "line_cycle_s", "rate_per_h", "rate_reason", "verdict", "limiting", "stations", "steps",
+    "runs_rate_per_h", "findings", "assumptions", "caution",
+]  # fmt: skip
+FINDING_KEYS = ["code", "subject", "verdict", "where", "place", "value", "limit", "unit", "margin", "source", "remedy"]
+
+
+@pytest.fixture
+def line(tmp_path: Path) -> Line:
+    return demo_line(tmp_path)
+
+
+def test_answer_has_these_keys_in_this_order(line: Line) -> None:
+    assert list(answer(with_run(line))) == KEYS
+    assert list(answer(evaluate_without_run(line))) == KEYS
+
+
+def test_answer_is_what_was_found(line: Line) -> None:
+    run = stand_in_run(line)
+    data = json.loads(json_text(answer(with_run(line, run))))
+    assert data["program_version"] == __version__
+    assert data["input_hash"] == line.input_hash
+    assert (data["seed"], data["hours"], data["runs"], data["warm_up_s"]) == (1, 8.0, 4, 600.0)
+    assert line.demand is not None
+    assert data["takt_s"] == find_takt(line.demand).takt_s
+    assert run.rate is not None
+    assert data["rate_per_h"] == {
+        "mean": run.rate.mean, "low": run.rate.low, "high": run.rate.high, "confidence": 0.95
+    }  # fmt: skip
+    assert data["verdict"] == "holds"
+    assert data["limiting"] == {"step": "press", "time_s": 4.5, "next_step": "unload", "by_s": 0.5}
+    assert [row["station"] for row in data["stations"]] == [station.name for station in line.stations]
+    assert data["stations"][0]["work_share"] == 0.4
+    assert data["stations"][0]["oee_index"] is None  # not a number has no place in JSON
+    assert list(data["findings"][0]) == FINDING_KEYS
+    assert data["runs_rate_per_h"] == [798.0, 800.0, 801.0, 801.0]
+
+
+def test_answer_without_interval_says_why(line: Line) -> None:
+    data = answer(with_run(line, rate=None, reason="there is one run"))
+    assert data["rate_per_h"] is None
+    assert data["rate_reason"] == "there is one run"
+    assert data["verdict"] == "not checked"
+
+
+def test_findings_come_worst_first(line: Line) -> None:
+    verdicts = [finding["verdict"] for finding in check_answer(evaluate_without_run(line))["findings"]]
+    order = ["fails", "not checked", "tight", "holds"]
+    assert verdicts == sorted(verdicts, key=order.index)
+    assert len(set(verdicts)) > 1
+
+
+def test_same_input_same_bytes(line: Line) -> None:
+    assert json_text(answer(with_run(line))) == json_text(answer(with_run(line)))
+
+
+def test_folder_holds_the_answer_the_tables_and_the_picture(line: Line) -> None:
+    files = rate_files(with_run(line))
+    assert sorted(files) == [
+        "answer.json", "findings.csv", "moves.csv", "page.txt", "stations.csv", "steps.csv", "track-chart.html",
+        "track-chart.svg", "works.csv",
+    ]  # fmt: skip
+    assert sorted(rate_files(evaluate_without_run(line))) == ["answer.json", "findings.csv", "page.txt"]
+    assert json.loads(files["answer.json"]())["format_version"] == 1
+    assert files["page.txt"]().decode("utf-8").startswith(line.name)
+
+
+def test_tables_read_back(line: Line) -> None:
+    evaluation = with_run(line)
+    files = rate_files(evaluation)
+    stations = list(csv.DictReader(io.StringIO(files["stations.csv"]().decode("utf-8"), newline="")))
+    assert [row["station"] for row in stations] == [station.name for station in line.stations]
+    assert float(stations[1]["work_share"]) == 0.4
+    assert stations[0]["oee_index"] == ""
+    findings = list(csv.DictReader(io.StringIO(files["findings.csv"]().decode("utf-8"), newline="")))
+    assert len(findings) == len(evaluation.findings)
+    rate = next(row for row in findings if row["code"] == "rate")
+    place = line.place("demand")
+    assert place is not None
+    assert (rate["file"], rate["line"], rate["column"]) == (place.file, str(place.line), str(place.column))

@@ -1,0 +1,223 @@
+"""The pages: the answer first, 100 columns, plain text, shares that add up."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from linewright.evaluation import Evaluation, evaluate_without_run
+from linewright.findings import Finding
+from linewright.handover.check_page import check_page
+from linewright.handover.rate_page import rate_page
+from linewright.handover.shares import rounded_shares
+from linewright.handover.wording import WIDTH, counts_sentence, finding_lines, number, page, quantity
+from linewright.line.model import Line
+from linewright.tables import Column, Table
+from unit.handover.stand_in_run import SHARES, STATES, demo_line, stand_in_run, with_run
+
+HEADINGS = [
+    "DEMAND AND TAKT",
+    "RATE",
+    "LIMITING STATION",
+    "STEPS",
+    "STATIONS",
+    "FINDINGS, WORST FIRST",
+    "WHAT THIS RESTS ON",
+]
+
+
+@pytest.fixture
+def line(tmp_path: Path) -> Line:
+    return demo_line(tmp_path)
+
+
+def one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def headings(text: str) -> list[str]:
+    rows = text.splitlines()
+    return [row for row, under in zip(rows, rows[1:], strict=False) if under and set(under) == {"-"}]
+
+
+@pytest.mark.parametrize(
+    ("rates", "first", "place"),
+    [
+        ((798.0, 800.0, 801.0, 801.0), "YES: THE LINE MAKES ITS TAKT.", "wholly at or above the 760.2 per hour"),
+        ((700.0, 700.5, 701.0), "NO: THE LINE DOES NOT MAKE ITS TAKT.", "wholly below the 760.2 per hour"),
+        ((740.0, 780.0, 761.0), "UNDECIDED: THE LINE MAY OR MAY NOT MAKE ITS TAKT.", "on both sides of the 760.2"),
+    ],
+)
+def test_verdict_and_confidence_come_first(line: Line, rates: tuple[float, ...], first: str, place: str) -> None:
+    text = rate_page(with_run(line, stand_in_run(line, rates)))
+    rows = text.splitlines()
+    assert rows[0] == line.name
+    assert rows[2] == first
+    head = one_line(text.split("DEMAND AND TAKT")[0])
+    assert "With 95 % confidence its average rate lies between" in head
+    assert place in head
+    assert "NOT CHECKED" in head  # the count of what nobody looked at
+
+
+def test_parts_of_the_page_stand_in_order(line: Line) -> None:
+    assert headings(rate_page(with_run(line))) == HEADINGS
+
+
+def test_page_is_narrow_plain_and_ends_with_what_it_was_made_from(line: Line) -> None:
+    text = rate_page(with_run(line))
+    assert max(len(row) for row in text.splitlines()) <= WIDTH
+    assert all(sign == "\n" or sign.isprintable() for sign in text)
+    assert "\u00a0" not in text
+    assert text.splitlines()[-1].endswith(f"seed 1, input {line.input_hash}")
+
+
+def test_demand_shows_both_losses_and_the_gap_to_the_clock(line: Line) -> None:
+    text = one_line(rate_page(with_run(line)))
+    assert "takt 4.735 s" in text  # 2 * 7.5 h * 240 d * 0.95 / 2.6 million
+    assert "62.5 % of the 5 760.0 clock hours of those days; 2 160.0 h are not planned" in text
+    assert "5.0 % of planned time (losses_not_modelled)" in text
+    assert "failures and repairs of press, unload; rejects of leak-1, leak-2; not taken off the takt again" in text
+
+
+def test_limiting_station_and_by_how_much(line: Line) -> None:
+    text = rate_page(with_run(line))
+    assert "press: 4.500 s per good part, 0.500 s more than the next, unload." in text
+    (marked,) = [row for row in text.splitlines() if row.endswith("<- limits")]
+    assert marked.startswith("press ")
+
+
+def test_bars_share_one_scale_with_the_takt(line: Line) -> None:
+    rows = rate_page(with_run(line)).split("STEPS")[1].split("STATIONS")[0].splitlines()
+    bars = {row.split()[0]: row for row in rows if "#" in row}
+    assert len(bars) == len(line.route)
+    assert len({row.index("|") for row in bars.values()}) == 1
+    assert bars["press"].count("#") / bars["load"].count("#") == pytest.approx(4.5 / 3.0, abs=0.05)
+
+
+def test_shares_of_every_station_add_up_to_100(line: Line) -> None:
+    rows = rate_page(with_run(line)).split("STATIONS\n")[1].splitlines()
+    names = [station.name for station in line.stations]
+    table = {
+        row.split()[0]: [float(cell) for cell in row.split()[1:]]
+        for row in rows
+        if row.split()[:1] and row.split()[0] in names
+    }
+    assert list(table) == names
+    for cells in table.values():
+        assert len(cells) == len(STATES) + 1
+        assert cells[-1] == 100.0
+        assert sum(cells[:-1]) == pytest.approx(100.0)
+        assert cells[:-1] == pytest.approx([100 * share for share in SHARES])
+
+
+def test_long_station_name_does_not_shift_the_columns(line: Line) -> None:
+    run = stand_in_run(line)
+    names = np.array(["a-station-with-a-very-long-name", *run.stations["station"][1:]])
+    columns = [Column(c.name, c.unit, names) if c.name == "station" else c for c in run.stations.columns]
+    rows = rate_page(with_run(line, run, stations=Table(tuple(columns)))).splitlines()
+    after = rows[rows.index("a-station-with-a-very-long-name") + 1]
+    press = next(row for row in rows if row.startswith("press  ") and row.rstrip().endswith("100.0"))
+    assert after[15:] == press[15:]
+
+
+def test_failing_check_is_told_at_the_top_even_if_the_rate_holds(line: Line) -> None:
+    evaluation = with_run(line)
+    bad = Finding("x-check", "layout", "fails", "somewhere", None, 1.0, 2.0, "m", -0.5, "s", "mend it")
+    text = rate_page(replace(evaluation, findings=(*evaluation.findings, bad)))
+    assert "BUT 1 OTHER CHECKS FAIL" in text.split("DEMAND AND TAKT")[0]
+    found = text.split("WORST FIRST")[1]
+    assert found.index("FAILS        x-check: somewhere") < found.index("holds  ")
+    assert "-> mend it" in found
+
+
+def test_no_interval_says_why_at_the_top(line: Line) -> None:
+    text = one_line(rate_page(with_run(line, rate=None, reason="there is one run", limiting=None, line_cycle_s=None)))
+    assert "NOT CHECKED: whether the line makes its takt is not known; no interval: there is one run." in text
+    assert "None can be named" in text
+    assert "1 NOT CHECKED" in text.split("DEMAND AND TAKT")[0]
+
+
+def test_line_without_demand_has_no_takt_to_make(line: Line) -> None:
+    text = rate_page(with_run(line.model_copy(update={"demand": None})))
+    assert text.splitlines()[2] == "NO TAKT TO JUDGE BY: the line file states no demand."
+    assert "With 95 % confidence" in text
+    assert "|" not in text.split("STEPS")[1].split("STATIONS")[0].split("shared")[1]
+
+
+def test_page_without_a_run_still_gives_the_takt(line: Line) -> None:
+    text = rate_page(evaluate_without_run(line))
+    assert headings(text) == ["DEMAND AND TAKT", "FINDINGS, WORST FIRST", "WHAT THIS RESTS ON"]
+    assert "NOT CHECKED" in text.splitlines()[2]
+
+
+def test_check_page_lists_everything(line: Line) -> None:
+    evaluation = evaluate_without_run(line)
+    text = check_page(evaluation)
+    assert max(len(row) for row in text.splitlines()) <= WIDTH
+    rows = text.split("WORST FIRST")[1].split("WHAT THIS RESTS ON")[0]
+    assert len(re.findall(r"^(?:FAILS|NOT CHECKED|TIGHT|holds) ", rows, re.MULTILINE)) == len(evaluation.findings)
+    assert rows.index("NOT CHECKED") < rows.index("holds")
+    assert f"({evaluation.line.place('demand')})" in text
+
+
+def test_every_page_that_touches_safety_says_who_decides(line: Line) -> None:
+    for text in (rate_page(with_run(line)), check_page(evaluate_without_run(line))):
+        assert "a competent, licensed person decides" in one_line(text)
+        assert "invented and matches no maker's conveyor" in one_line(text)
+
+
+def test_fixed_time_of_manual_work_is_told(line: Line) -> None:
+    by_hand = line.model_copy(
+        update={"stations": tuple(s.model_copy(update={"work": "manual"}) for s in line.stations)}
+    )
+    assert "Work by hand never is (press, mark, scrap, unload)" in one_line(rate_page(with_run(by_hand)))
+
+
+def test_name_cannot_steer_the_terminal() -> None:
+    assert page(["a\x1b[31mred\x07", "b\u202e"]) == "a?[31mred?\nb?\n"
+
+
+@pytest.mark.parametrize(
+    ("shares", "expected"),
+    [
+        ([0.333, 0.333, 0.334], [33.3, 33.3, 33.4]),
+        ([0.12345, 0.87655], [12.3, 87.7]),
+        ([1.0, 0.0, 0.0], [100.0, 0.0, 0.0]),
+        ([0.00049] * 2 + [0.99902], [0.1, 0.0, 99.9]),
+        ([0.3, 0.3], [30.0, 30.0]),  # not whole: not mended
+    ],
+)
+def test_rounded_shares(shares: list[float], expected: list[float]) -> None:
+    assert rounded_shares(shares) == expected
+
+
+def test_rounded_shares_always_add_up() -> None:
+    for shares in np.random.default_rng(5).dirichlet(np.ones(10), size=300):
+        rounded = rounded_shares(list(shares))
+        assert round(sum(rounded), 9) == 100.0
+        assert max(abs(100 * s - r) for s, r in zip(shares, rounded, strict=True)) <= 0.1 + 1e-9
+
+
+def test_lengths_follow_the_lines_own_units() -> None:
+    finding = Finding("c", "layout", "fails", "w", None, 0.254, 0.508, "m", -0.5, "s", "r")
+    assert "254 mm, limit 508 mm, short by 50.0 %" in page(finding_lines(finding, "mm"))
+    assert "10 in, limit 20 in" in page(finding_lines(finding, "inch"))
+    assert page([quantity(9.0, "m/s²"), quantity(800.0, "1/h"), quantity(3.0, None)]) == "9 m/s²\n800 per hour\n3\n"
+
+
+def test_numbers_are_grouped_so_that_nobody_reads_a_decimal_sign() -> None:
+    assert (
+        page([number(1234567.8), number(0.0), number(-1234.5, 1), number(12.346)]) == "1 234 568\n0\n-1 234.5\n12.35\n"
+    )
+
+
+def test_counts(line: Line) -> None:
+    evaluation: Evaluation = with_run(line)
+    words = page([counts_sentence(evaluation.findings)])
+    numbers = [int(n) for n in re.findall(r"\d+", words)]
+    assert sum(numbers) == len(evaluation.findings)
+    assert re.match(r"Findings: \d+ fail, \d+ NOT CHECKED, \d+ tight, \d+ hold\.", words)
