@@ -31,7 +31,11 @@ NOBODY_READS: Final = 141
 
 # A row of these subjects that nobody has looked at is as bad as one that fails.
 MUST_BE_CHECKED: Final = ("strength", "power", "safety")
+# A run is counted in 48 bits of microseconds.
+MOST_HOURS: Final = 78_000
+MOST_RUNS: Final = 100_000
 MOST_SEED: Final = 2**63 - 1
+MOST_WORKERS: Final = 1024
 
 # How a page is written where the terminal knows ASCII alone; any other sign becomes a question mark.
 _PLAIN: Final = dict(zip("²³·×±≤≥−–μµ", ("2", "3", "*", "x", "+/-", "<=", ">=", "-", "-", "u", "u"), strict=True))
@@ -113,6 +117,8 @@ def check(
 def _hours(value: float) -> float:
     if not (math.isfinite(value) and value > 0.0):
         raise typer.BadParameter(f"{value:g} is not a time above 0 h")
+    if value > MOST_HOURS:
+        raise typer.BadParameter(f"{value:g} h is too long; a run has at most {MOST_HOURS} h")
     return value
 
 
@@ -122,14 +128,17 @@ def rate(
     hours: Annotated[
         float, typer.Option("--hours", metavar="H", callback=_hours, help="Simulated hours of a run.")
     ] = 8.0,
-    runs: Annotated[int, typer.Option("--runs", metavar="N", min=1, help="Runs, each with its own luck.")] = 20,
+    runs: Annotated[
+        int, typer.Option("--runs", metavar="N", min=1, max=MOST_RUNS, help="Runs, each with its own luck.")
+    ] = 20,
     seed: Annotated[int, typer.Option("--seed", metavar="S", min=0, max=MOST_SEED, help="Seed of all luck.")] = 1,
     as_json: AsJson = False,
     out: Annotated[
         str | None, typer.Option("--out", metavar="DIR", help="Write page, JSON, CSV and the picture into a folder.")
     ] = None,
     workers: Annotated[
-        int | None, typer.Option("--workers", metavar="N", min=1, help="Threads; the result does not depend on it.")
+        int | None,
+        typer.Option("--workers", metavar="N", min=1, max=MOST_WORKERS, help="Threads; the result is the same."),
     ] = None,
 ) -> None:
     """Simulate a line: whether it makes its takt, with what confidence, and which station limits it."""
@@ -187,8 +196,6 @@ def main() -> NoReturn:
         code = leave.code
     except KeyboardInterrupt:
         code = INTERRUPTED
-    except BrokenPipeError:
-        code = NOBODY_READS
     except Exception as problem:
         code = _tell_our_fault(problem)
     sys.exit(_flushed(code))
@@ -239,7 +246,7 @@ def _print(text: str) -> None:
         sys.stdout.write(text)
         sys.stdout.flush()
     except BrokenPipeError:
-        raise
+        raise typer.Exit(NOBODY_READS) from None
     except OSError as problem:  # a full disk behind a redirection
         sys.stderr.write(f"cannot write the output: {problem.strerror}\n")
         raise typer.Exit(WRONG_INPUT) from None

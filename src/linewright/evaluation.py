@@ -66,12 +66,11 @@ def evaluate(line: Line, hours: float = 8.0, runs: int = 20, seed: int = 1, work
     reason = _no_traffic(layout, track)
     if reason:
         return _gather(line, layout, None, None, track, reason)
-    from linewright.flow.bins import bin_length_s
-    from linewright.flow.run import simulate
+    from linewright.flow.run import run_plan
     from linewright.traffic.compile import compile_plan
 
     plan = compile_plan(line, layout)
-    run = simulate(line, layout, plan, hours=hours, runs=runs, seed=seed, workers=workers, bin_s=bin_length_s(line))
+    run = run_plan(line, plan, hours, runs, seed, workers)
     return _gather(line, layout, plan, run, track, "")
 
 

@@ -1,7 +1,7 @@
 """Durations of the moves in an agreed case: written from the textbook, apart from `linewright.motion`.
 
 A move is the jerk-limited rest-to-rest profile of least time with one limit each on speed v, acceleration a and
-jerk j, symmetric about its middle. Source: general motion-control texts (seven-segment profile).
+jerk j, symmetric about its middle. Source: general motion-control texts (the profile of seven phases).
 """
 
 from __future__ import annotations

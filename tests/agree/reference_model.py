@@ -1,4 +1,4 @@
-"""The reference model: carriers on a closed loop of lanes and transfers, in SimPy, written from `docs/semantics.md` alone.
+"""The reference model: carriers on a closed loop of lanes and transfers, in SimPy, from `docs/semantics.md` alone.
 
 It is slow and plain on purpose, and shares nothing with the rule core and the kernel. Every carrier is a process that
 goes from rest to rest; a platform is one that rides home; a tool is worked by the carrier that stands under it.
@@ -43,8 +43,10 @@ class Kind(IntEnum):
 class ReferenceRun:
     """What happened before the horizon, sorted as the agreed cases are.
 
-    moves : [carrier, departure_us, from stop, to stop, arrival_us]    works : [station, carrier, serial, start_us, end_us]
-    good : [serial, end_us]    states : station name -> state -> time in it up to the horizon [µs]
+    moves : [carrier, departure_us, from stop, to stop, arrival_us]
+    works : [station, carrier, serial, start_us, end_us]
+    good : [serial, end_us]
+    states : station name -> state -> time in it up to the horizon [µs]
     """
 
     moves: list[list[int]]
@@ -190,7 +192,7 @@ class Tool:
         self.begun_us: int | None = None
 
     def work(self, carrier: Carrier, duration_us: int, visit: Visit) -> Life:
-        """Work on a carrier's part, with the failures that come and their repairs; then the tool clears and prepares."""
+        """Work on a carrier's part, with the failures that come and their repairs; then the tool gets ready again."""
         line, stop, clock = self.line, self.times.stop, self.line.clock
         self.begun_us = visit.started_us = clock.now
         left_us = duration_us
@@ -339,9 +341,9 @@ class Carrier:
     def _destination(self, room: int) -> int:
         """How many stops ahead its destination is: of several stations the farthest one free, else the nearest.
 
-        On a lane nobody passes: a station short of the leader's reservation is one on which nobody stands and that nobody
-        has reserved. Where none is, the leader's reservation is not beyond the nearest station, so being short of it is
-        to have the last stop before that station as the limit.
+        On a lane nobody passes: a station short of the leader's reservation is one on which nobody stands and that
+        nobody has reserved. Where none is, the leader's reservation is not beyond the nearest station, so being short
+        of it is to have the last stop before that station as the limit.
         """
         stops = [self.line.case.stations[station].stop for station in self._step.stations]
         away = sorted(self.line.ahead(self.stop, stop) for stop in stops)

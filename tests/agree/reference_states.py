@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Final
 
 from agree.reference_case import ReferenceCase
@@ -111,7 +112,7 @@ def _stay_blocked(
     if leader == visit.carrier:
         partners = set()
     history = reservations[leader]
-    for (_, reserved), (until_us, _) in zip(history, history[1:], strict=False):
+    for (_, reserved), (until_us, _) in pairwise(history):
         if visit.departed_us is not None and until_us > visit.departed_us:
             until_us = visit.departed_us
         chain.stay("partner" if reserved in partners else "blocked", until_us)

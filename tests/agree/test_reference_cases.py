@@ -19,7 +19,8 @@ BY_HAND = sorted(DATA.glob("hand-*.json"))
 def read_case(path: Path) -> dict[str, Any]:
     """The case and its expected logs."""
     raw = path.read_bytes()
-    return json.loads(gzip.decompress(raw) if path.suffix == ".gz" else raw)
+    record: dict[str, Any] = json.loads(gzip.decompress(raw) if path.suffix == ".gz" else raw)
+    return record
 
 
 def test_all_cases_are_here() -> None:

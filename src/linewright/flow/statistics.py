@@ -215,7 +215,7 @@ def warm_up(bins: Floats) -> WarmUp:
 def _no_interval(counts: Floats) -> str | None:
     runs, bins = counts.shape
     if runs < LEAST_RUNS:
-        return f"an interval needs at least {LEAST_RUNS} runs, there is {runs}"
+        return f"at least {LEAST_RUNS} runs are needed, there is {runs}"
     if bins < LEAST_BINS:
         return f"the warm-up is judged on at least {LEAST_BINS} bins of ten cycles, a run has {bins}: run longer"
     barren = np.flatnonzero(counts.sum(axis=1) == 0)

@@ -73,11 +73,12 @@ def _spread(line: Line) -> str:
 def _length(evaluation: Evaluation) -> str:
     run = evaluation.run
     assert run is not None
-    warm_up = (
-        f"the first {number(run.warm_up_s / 60, 1)} min of each are warm-up and left out"
-        if run.rate is not None
-        else "no warm-up could be judged, so nothing is left out"
-    )
+    if run.rate is None:
+        warm_up = "no warm-up could be judged, so nothing is left out"
+    elif run.warm_up_s == 0.0:
+        warm_up = "no warm-up was found that would have to be left out"
+    else:
+        warm_up = f"the first {number(run.warm_up_s / 60, 1)} min of each are warm-up and left out"
     return f"Simulated: {run.runs} runs of {number(run.hours)} h, seed {run.seed}; {warm_up}."
 
 

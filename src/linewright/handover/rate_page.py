@@ -32,8 +32,8 @@ if TYPE_CHECKING:
 
 # Column of the station table -> heading on the page, in the order in which a state takes precedence.
 STATES: Final = {
-    "work_share": "work",
     "down_share": "down",
+    "work_share": "work",
     "clear_share": "clear",
     "done_handshake_share": "handshake",
     "blocked_share": "blocked",
@@ -182,7 +182,7 @@ def _against_takt(evaluation: Evaluation, time_s: float) -> str:
 def _limiting(run: Run) -> list[str]:
     if run.limiting is None:
         return heading("Limiting station") + paragraph(
-            "None can be named: no good part was finished in the time judged.", "  "
+            "None can be named: no good part was finished in the time judged, or the route has one step.", "  "
         )
     limiting = run.limiting
     words = (

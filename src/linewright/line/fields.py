@@ -142,7 +142,7 @@ ForceConstant = Annotated[float, _quantity(units.FORCE_CONSTANT, "0.001 N/A", "1
 
 def _number(low: float, high: float, whole: bool) -> Reader:
     kind = "a whole number" if whole else "a number"
-    allowed = f"write {kind} from {number_text(low)} to {number_text(high)}"
+    allowed = f"write {kind} from {number_text(low)} to {number_text(high)}" if low < high else f"write {low}"
 
     def read(value: Any, info: ValidationInfo) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):

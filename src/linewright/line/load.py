@@ -98,7 +98,8 @@ def load_sheet(name: str | os.PathLike[str], folder: Path | None = None) -> Shee
     if given in BUILT_IN_SHEETS:
         path, file = _SHEETS / f"{given}.yaml", f"built-in sheet {given}"
     else:
-        path, file = (folder or Path()) / given, given
+        path = (folder or Path()) / given
+        file = os.fspath(path)
     return read_sheet(decode(read_bytes(path, file), file), file)
 
 

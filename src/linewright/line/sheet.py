@@ -98,14 +98,16 @@ class DriveSheet(FileModel):
         found: list[PathFault] = []
         speeds = [speed for speed, _ in self.thrust]
         if speeds[0] != 0.0:
-            found.append((("thrust", 0), "the thrust curve starts above standstill", "the first point is at 0 m/s"))
+            found.append((("thrust", 0), "the thrust curve starts above standstill", "start at 0 m/s"))
         for i, (slow, fast) in enumerate(pairwise(speeds), start=1):
             if fast <= slow:
-                found.append((("thrust", i), "the speeds of the thrust curve do not rise", "each faster than the last"))
+                found.append(
+                    (("thrust", i), "the speeds of the thrust curve do not rise", "write each faster than the last")
+                )
         if self.thrust[0][1] == 0.0:
-            found.append((("thrust", 0), "no thrust at standstill", "a force above zero"))
+            found.append((("thrust", 0), "no thrust at standstill", "write a force above zero"))
         if self.lowest_voltage_V > self.nominal_voltage_V:
-            found.append((("lowest_voltage",), "above the nominal voltage", "at most the nominal voltage"))
+            found.append((("lowest_voltage",), "above the nominal voltage", "write at most the nominal voltage"))
         if found:
             raise f.faults(found)
         return self
@@ -266,16 +268,16 @@ class Sheet(FileRoot):
             found.append((("transfers",), "no transfer stands here", "write a lift, a cross-transfer or both"))
         for i, stock in enumerate(self.sections):
             if stock.length_m in lengths:
-                found.append((("sections", i, "length"), "this length stands twice", "each length once"))
+                found.append((("sections", i, "length"), "this length stands twice", "write each length once"))
             lengths.append(stock.length_m)
         body = self.carrier.length_m + self.clear_gap_m
         if self.least_pitch_m < body - 1e-9:
             least = f.in_unit(body, units.LENGTH)
-            found.append((("least_pitch",), "shorter than a carrier and the clear gap", f"at least {least}"))
+            found.append((("least_pitch",), "shorter than a carrier and the clear gap", f"write at least {least}"))
         for kind, transfer in self.transfers.items():
             if transfer.platform_m < self.carrier.length_m - 1e-9:
                 least = f.in_unit(self.carrier.length_m, units.LENGTH)
-                found.append((("transfers", kind, "platform"), "shorter than a carrier", f"at least {least}"))
+                found.append((("transfers", kind, "platform"), "shorter than a carrier", f"write at least {least}"))
         if found:
             raise f.faults(found)
         return self

@@ -93,7 +93,7 @@ def test_warm_up_past_half_the_run() -> None:
 @pytest.mark.parametrize(
     ("bins", "words"),
     [
-        (ramp(1, 100, 5), "at least 2 runs, there is 1"),
+        (ramp(1, 100, 5), "at least 2 runs are needed, there is 1"),
         (ramp(4, 39, 5), "40 bins of ten cycles, a run has 39"),
         (np.vstack([ramp(3, 60, 5), np.zeros((1, 60))]), "run 4 of 4 finishes no good part"),
         (np.zeros((3, 60)), "3 of 3 runs finish no good part"),

@@ -18,8 +18,8 @@ from linewright.line.model import Line
 from linewright.line.patterns import pattern_text
 from linewright.tables import Column, Table
 
-STATES = ("work", "down", "clear", "done_handshake", "blocked", "partner", "settling", "prepare", "exchange", "starved")
-SHARES = (0.4, 0.05, 0.04, 0.01, 0.1, 0.05, 0.05, 0.05, 0.1, 0.15)
+STATES = ("down", "work", "clear", "done_handshake", "blocked", "partner", "settling", "prepare", "exchange", "starved")
+SHARES = (0.05, 0.4, 0.04, 0.01, 0.1, 0.05, 0.05, 0.05, 0.1, 0.15)
 
 
 @dataclass(frozen=True)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -41,7 +43,7 @@ def one_line(text: str) -> str:
 
 def headings(text: str) -> list[str]:
     rows = text.splitlines()
-    return [row for row, under in zip(rows, rows[1:], strict=False) if under and set(under) == {"-"}]
+    return [row for row, under in itertools.pairwise(rows) if under and set(under) == {"-"}]
 
 
 @pytest.mark.parametrize(
@@ -168,6 +170,18 @@ def test_every_page_that_touches_safety_says_who_decides(line: Line) -> None:
     for text in (rate_page(with_run(line)), check_page(evaluate_without_run(line))):
         assert "a competent, licensed person decides" in one_line(text)
         assert "invented and matches no maker's conveyor" in one_line(text)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, "Simulated: 4 runs of 8 h, seed 1; the first 10.0 min of each are warm-up and left out."),
+        ({"warm_up_s": 0.0}, "no warm-up was found"),
+        ({"rate": None, "reason": "one run"}, "no warm-up could be judged"),
+    ],
+)
+def test_what_the_run_was_is_told(line: Line, changes: dict[str, Any], words: str) -> None:
+    assert words in one_line(rate_page(with_run(line, **changes)))
 
 
 def test_fixed_time_of_manual_work_is_told(line: Line) -> None:

@@ -33,6 +33,7 @@ from linewright.flow.kernel.state import (
     FAULT_TRACE_FULL,
     GOOD,
     MOVES,
+    STARTS_AT_ONCE,
     STARTS_BY_EVENT,
     WAITS,
     WORKS,
@@ -107,12 +108,14 @@ def run_replication(tables, state, totals, trace, luck, horizon, bin_us):
         if carrier >= tables.carriers:
             woken = _lock_at_taking_dock(tables, state, carrier)
         else:
+            start = np.int64(-1)
             if state.starting[carrier] == STARTS_BY_EVENT:
                 start = now
             else:
                 woken = ask(tables, state, totals, trace, carrier, now, horizon)
-                start = state.since[carrier]
-            if state.starting[carrier] > 0:
+                if state.starting[carrier] == STARTS_AT_ONCE:
+                    start = state.since[carrier]
+            if start >= 0:
                 state.starting[carrier] = 0
                 stop = state.stop[carrier]
                 station = tables.stop_station[stop]

@@ -1,0 +1,110 @@
+"""The JSON Schemas: the shipped files are the models', sound files pass, wrong forms do not."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+import linewright.line.schema as schema_module
+from linewright.line.document import parse
+from linewright.line.patterns import PATTERNS, pattern_text
+from linewright.line.schema import line_schema, sheet_schema
+
+ROOM = Path(schema_module.__file__).parent
+ROOT = Path(__file__).parents[3]
+LINE_FILES = sorted([*ROOT.glob("examples/*/line.yaml"), *ROOM.glob("starts/*.yaml")])
+SHEET_FILES = sorted([*ROOM.glob("sheets/*.yaml"), *ROOT.glob("tests/data/*sheet*.yaml")])
+
+
+def faults(schema: dict[str, Any], text: str) -> list[str]:
+    checker = jsonschema.Draft202012Validator(schema)
+    return [error.message for error in checker.iter_errors(parse(text, "x.yaml", "").tree)]
+
+
+@pytest.mark.parametrize("name, make", [("line", line_schema), ("sheet", sheet_schema)])
+def test_shipped_schema_is_the_models(name: str, make: Any) -> None:
+    shipped = json.loads((ROOM / "schemas" / f"{name}.schema.json").read_text(encoding="utf-8"))
+    assert shipped == make(), "write it anew: linewright schema"
+    jsonschema.Draft202012Validator.check_schema(shipped)
+    assert shipped["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+
+
+@pytest.mark.parametrize("path", LINE_FILES, ids=lambda path: f"{path.parent.name}/{path.name}")
+def test_every_line_file_passes(path: Path) -> None:
+    assert faults(line_schema(), path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("path", SHEET_FILES, ids=lambda path: path.name)
+def test_every_sheet_passes(path: Path) -> None:
+    assert faults(sheet_schema(), path.read_text(encoding="utf-8")) == []
+
+
+def test_there_were_files_to_test() -> None:
+    assert len(LINE_FILES) >= len(PATTERNS)
+    assert len(SHEET_FILES) >= 3
+
+
+@pytest.mark.parametrize(
+    "old, new",
+    [
+        ("prepare: 0.6 s", "prepare: 0.6"),
+        ("prepare: 0.6 s", "prepare: 0.6 kg"),
+        ("prepare: 0.6 s", "prepare: fast"),
+        ("prepare: 0.6 s", "prepare: '0,6 s'"),
+        ("prepare: 0.6 s", "prepair: 0.6 s"),
+        ("mass: 180 g", "mass: 180 N"),
+        ("rejects: 1 %", "rejects: 0.01"),
+        ("cv: 4 %", "cv: 0.04"),
+        ("{mean: 2.4 s, cv: 15 %}", "{mean: 2.4 s}"),
+        ("{mean: 2.4 s, cv: 15 %}", "{law: triangular, mean: 2.4 s}"),
+        ("{pocket: 25 m/s²}", "{pocket: 25 m/s², clamp: 25 m/s²}"),
+        ("{pocket: 25 m/s²}", "{}"),
+        ("carriers: 14", "carriers: 0"),
+        ("carriers: 14", "carriers: 2.5"),
+        ("from: east, to: west", "from: north, to: west"),
+        ("kind: lift", "kind: crane"),
+        ("linewright: 1 ", "linewright: 2 "),
+        ("leak-1: {lane", "leak/1: {lane"),
+        ("like: leak-1", "work: manual"),
+        ("[load, press", "[load, 3, press"),
+        ("envelope: [190 mm, 140 mm, 95 mm]", "envelope: [190 mm, 140 mm]"),
+    ],
+)
+def test_a_wrong_form_does_not_pass(old: str, new: str) -> None:
+    text = pattern_text("two-deck")
+    assert old in text
+    assert faults(line_schema(), text.replace(old, new, 1))
+
+
+def test_a_sheet_of_wrong_form_does_not_pass() -> None:
+    text = (ROOM / "sheets" / "demo-heavy.yaml").read_text(encoding="utf-8")
+    for old, new in [
+        ("speed: 2.35 m/s", "speed: 2.35"),
+        ("[1.7 m/s, 165 N]", "[165 N, 1.7 m/s]"),
+        ("places: 1", "places: 2"),
+        ("friction: 5.5 N", "friction: 5.5 lb"),
+        ("carrier: {length", "carriage: {length"),
+    ]:
+        assert old in text
+        assert faults(sheet_schema(), text.replace(old, new, 1))
+
+
+def test_data_that_nothing_reads_is_marked() -> None:
+    marked = {key for key, item in sheet_schema()["properties"].items() if item.get("x-read-by") == "nothing yet"}
+    assert marked == {
+        "guides",
+        "magnets",
+        "allowed_force",
+        "repeatability",
+        "supply",
+        "image",
+        "most",
+        "upkeep",
+        "prices",
+        "coasting",
+        "protection",
+    }

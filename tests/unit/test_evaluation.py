@@ -1,0 +1,52 @@
+"""The one path where no run is made: not asked for, or the track allows none."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from linewright.evaluation import Evaluation, evaluate, evaluate_without_run
+from linewright.findings import Finding
+from linewright.line.demand import find_takt
+from linewright.line.load import load_line
+from unit.handover.stand_in_run import demo_line, written_line
+
+
+def rate(evaluation: Evaluation) -> Finding:
+    (found,) = [finding for finding in evaluation.findings if finding.code == "rate"]
+    return found
+
+
+def test_without_a_run_everything_else_is_there(tmp_path: Path) -> None:
+    line = demo_line(tmp_path)
+    evaluation = evaluate_without_run(line)
+    assert evaluation.line is line
+    assert (evaluation.plan, evaluation.run) == (None, None)
+    assert line.demand is not None
+    assert evaluation.takt == find_takt(line.demand)
+    assert {finding.subject for finding in evaluation.findings} == {"rate", "layout", "motion"}
+    assert rate(evaluation).verdict == "not checked"
+    assert "linewright rate" in rate(evaluation).remedy
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "words"),
+    [
+        ("line.yaml", "at: 1600 mm", "at: 900 mm", "station-centres: station load and station press"),
+        ("sheet.yaml", "friction: ", "friction: 900 N  # ", "thrust: empty carrier"),
+    ],
+)
+def test_track_without_traffic_is_not_run_and_says_why(
+    tmp_path: Path, file: str, old: str, new: str, words: str
+) -> None:
+    path = written_line(tmp_path)
+    text = (tmp_path / file).read_text("utf-8")
+    assert old in text
+    (tmp_path / file).write_text(text.replace(old, new), "utf-8")
+    evaluation = evaluate(load_line(path))
+    assert (evaluation.plan, evaluation.run) == (None, None)
+    assert rate(evaluation).verdict == "not checked"
+    assert words in rate(evaluation).remedy
+    assert any(finding.verdict == "fails" for finding in evaluation.findings)
+    assert rate(evaluate_without_run(load_line(path))).remedy == rate(evaluation).remedy
