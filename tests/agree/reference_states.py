@@ -103,7 +103,7 @@ def _add_visit(
 def _stay_blocked(
     chain: _Chain, visit: Visit, case: ReferenceCase, reservations: Sequence[Sequence[tuple[int, int]]]
 ) -> None:
-    """From ready to departure: `partner` while its leader's reserved stop is a station of the same step."""
+    """From ready to departure: `partner` while it has not committed and its leader's reserved stop is of the same step."""
     partners: set[int] = set()
     for step in case.route:
         if visit.station in step.stations:
@@ -111,9 +111,11 @@ def _stay_blocked(
     leader = (visit.carrier - 1) % len(reservations)
     if leader == visit.carrier:
         partners = set()
+    committed_us = next((at_us for at_us, _ in reservations[visit.carrier] if at_us >= (visit.ready_us or 0)), None)
     history = reservations[leader]
     for (_, reserved), (until_us, _) in pairwise(history):
-        if visit.departed_us is not None and until_us > visit.departed_us:
-            until_us = visit.departed_us
+        if committed_us is not None and until_us > committed_us:
+            until_us = committed_us
         chain.stay("partner" if reserved in partners else "blocked", until_us)
-    chain.stay("partner" if history[-1][1] in partners else "blocked", visit.departed_us)
+    chain.stay("partner" if history[-1][1] in partners else "blocked", committed_us)
+    chain.stay("blocked", visit.departed_us)

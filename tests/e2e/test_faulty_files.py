@@ -67,6 +67,9 @@ def test_faulty_sheet(case: Case) -> None:
     assert messages_of(caught.value, "sheet.yaml") == case.messages
 
 
+SAVE = "save the file as UTF-8"
+FEW = "a line needs a few hundred"
+AT_MOST = "a file may have at most 1000000 bytes"
 NESTED = "linewright: 1\nname: " + "[" * 100 + "]" * 100 + "\n"
 MANY = "linewright: 1\nname: [" + "1, " * (MOST_VALUES + 10) + "]\n"
 LAUGHS = "a: &a [x, x]\nb: &b [*a, *a]\nc: &c [*b, *b]\nlinewright: 1\n"
@@ -79,14 +82,14 @@ FILES = {
     "a word at the top": (b"hello\n", f"1:1: 'hello' stands at the top of the file; {START}"),
     "binary": (b"\x7fELF\x02\x01\x01\x00\x00", "1:1: the character U+007F is not text; a file holds plain text only"),
     "a NUL within": (b"name: a\nb: \x00\n", "2:4: the character U+0000 is not text; a file holds plain text only"),
-    "picture": (b"\x89PNG\r\n\x1a\n", "1:1: the byte 0x89 is not UTF-8; save the file as UTF-8"),
+    "picture": (b"\x89PNG\r\n\x1a\n", "1:1: the byte 0x89 is not UTF-8; " + SAVE),
     "UTF-16": ("name: Prüfer".encode("utf-16"), "1:1: the file is written in UTF-16; save it as UTF-8"),
     "UTF-32": ("name: a".encode("utf-32"), "1:1: the file is written in UTF-16; save it as UTF-8"),
-    "Latin-1": ("linewright: 1\nname: Prüfer\n".encode("latin-1"), "2:9: the byte 0xfc is not UTF-8; save the file as UTF-8"),
+    "Latin-1": ("linewright: 1\nname: Prüfer\n".encode("latin-1"), "2:9: the byte 0xfc is not UTF-8; " + SAVE),
     "sheet in place of a line": (SHEET.encode(), f"1:1: this is a conveyor sheet; {START}"),
     "nesting": (NESTED.encode(), f"2:{7 + DEEPEST - 1}: more than {DEEPEST} levels of nesting; a line needs six"),
-    "number of values": (MANY.encode(), f"2:{8 + 3 * (MOST_VALUES - 5)}: more than {MOST_VALUES} values; a line needs a few hundred"),
-    "over-large": (b"#" * (LARGEST_FILE_BYTES + 1), "1:1: the file has 1000001 bytes; a file may have at most 1000000 bytes"),
+    "number of values": (MANY.encode(), f"2:{8 + 3 * (MOST_VALUES - 5)}: more than {MOST_VALUES} values; {FEW}"),
+    "over-large": (b"#" * (LARGEST_FILE_BYTES + 1), f"1:1: the file has 1000001 bytes; {AT_MOST}"),
 }  # fmt: skip
 
 
@@ -106,9 +109,7 @@ def test_fifty_megabytes_are_refused_unread(tmp_path: Path) -> None:
         stream.truncate(50_000_000)
     with pytest.raises(LineFileError) as caught:
         load_line(path)
-    assert messages_of(caught.value, str(path)) == (
-        "1:1: the file has 50000000 bytes; a file may have at most 1000000 bytes",
-    )
+    assert messages_of(caught.value, str(path)) == (f"1:1: the file has 50000000 bytes; {AT_MOST}",)
 
 
 def test_aliases_that_would_multiply_are_named_one_by_one(tmp_path: Path) -> None:

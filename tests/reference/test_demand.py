@@ -45,7 +45,7 @@ def test_available_time_over_demand(index: int) -> None:
 
 
 def test_two_seconds_in_three_shifts_are_ten_million_parts() -> None:
-    """Common practice, no source: a 2 s takt in three shifts, five days a week gives about 10.3 million parts a year."""
+    """Common practice, no source: 2 s takt, three shifts, five days a week: about 10.3 million parts a year."""
     parts = parts_per_year(2.0, planned_time_s=3 * 7.33 * 3600.0 * 260)
     assert parts / 1e6 == pytest.approx(10.29, abs=0.005)
     assert parts / 1e6 == pytest.approx(10.3, abs=0.05)

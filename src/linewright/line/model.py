@@ -45,13 +45,7 @@ class Demand(FileModel):
         found: list[PathFault] = []
         if self.shifts_per_day * self.paid_time_per_shift_s > 86400.0 * (1 + 1e-12):
             hours = f.in_unit(self.shifts_per_day * self.paid_time_per_shift_s, units.TIME, "h")
-            found.append(
-                (
-                    ("paid_time_per_shift",),
-                    f"the shifts of a day add up to {hours}",
-                    "write times that add up to at most 24 h",
-                )
-            )
+            found.append((("paid_time_per_shift",), f"the shifts of a day add up to {hours}", "stay within 24 h"))
         if self.losses_not_modelled >= 1.0:
             found.append((("losses_not_modelled",), "nothing is left to produce in", "write less than 100 %"))
         if found:

@@ -29,7 +29,7 @@ class QuantityFault(ValueError):
         self.allowed = allowed
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Dimension:
     """One kind of quantity.
 

@@ -32,7 +32,7 @@ def test_two_pitches_apart_the_follower_may_leave_first() -> None:
 
 
 def test_behind_a_slow_leader_the_follower_waits() -> None:
-    """Without a jerk limit and with equal braking they come nearest where the follower has slowed to the leader's speed.
+    """With equal braking and no jerk limit they come nearest where the follower has slowed to the leader's speed.
 
     From there on both brake alike, a pitch apart: they arrive together, but for 1e-9 m at the leader's speed.
     """

@@ -1,0 +1,1 @@
+"""Timings of the program, as ratios measured side by side in one run: `python -m bench`."""
