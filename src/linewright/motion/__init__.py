@@ -14,14 +14,13 @@ from linewright.motion.limits import (
 from linewright.motion.profile import (
     Limits,
     Move,
-    Ramp,
     Segment,
     move_times,
     plan_move,
-    plan_ramp,
     times_to_microseconds,
     to_microseconds,
 )
+from linewright.motion.ramp import Ramp, plan_ramp
 from linewright.motion.thrust import DriveFigures, ThrustCurveError
 
 __all__ = [

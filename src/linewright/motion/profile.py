@@ -17,16 +17,16 @@ from typing import overload
 import numpy as np
 import numpy.typing as npt
 
+from linewright.motion.ramp import Ramp, ramp_of, ramp_time, ramp_times
+
 FloatArray = npt.NDArray[np.float64]
 
 __all__ = [
     "Limits",
     "Move",
-    "Ramp",
     "Segment",
     "move_times",
     "plan_move",
-    "plan_ramp",
     "times_to_microseconds",
     "to_microseconds",
 ]
@@ -65,48 +65,6 @@ class Limits:
     def braking_m_s2(self) -> float:
         """The deceleration that holds: the stated one, else the acceleration. [m/s²]"""
         return self.acceleration_m_s2 if self.deceleration_m_s2 is None else self.deceleration_m_s2
-
-
-@dataclass(frozen=True, slots=True)
-class Ramp:
-    """From rest to a speed, or mirrored from that speed to rest. Results of :func:`plan_ramp`."""
-
-    speed_m_s: float
-    peak_m_s2: float
-    jerk_m_s3: float
-    jerk_time_s: float
-    hold_time_s: float
-    duration_s: float
-
-    @property
-    def travel_m(self) -> float:
-        """Way covered; half of speed times duration, since the ramp is point-symmetric. [m]"""
-        return 0.5 * self.speed_m_s * self.duration_s
-
-    def time_to_cover_s(self, travel_m: float) -> float:
-        """Time from rest until that way is covered; 0 ≤ travel_m ≤ `travel_m`. [s]
-
-        Notes    First phase x = j t³/6, second a quadratic; in the third the way still to go, σ before the end of the
-                 ramp, is v σ - j σ³/6, concave and rising, so that Newton from y/v climbs to the root from below.
-        """
-        j, tj, a = self.jerk_m_s3, self.jerk_time_s, self.peak_m_s2
-        v1 = 0.5 * a * tj
-        x1 = a * tj * tj / 6.0
-        if travel_m <= x1:
-            return min(math.cbrt(travel_m) * math.cbrt(6.0 / j), tj)
-        x2 = x1 + self.hold_time_s * (v1 + 0.5 * a * self.hold_time_s)
-        if travel_m <= x2 or tj == 0.0:
-            y = travel_m - x1
-            return tj + min(2.0 * y / (v1 + math.sqrt(v1 * v1 + 2.0 * a * y)), self.hold_time_s)
-        togo = max(self.travel_m - travel_m, 0.0)  # rounding may leave it a hair below zero at the very end
-        v = self.speed_m_s
-        sigma = togo / v
-        for _ in range(60):
-            step = (togo - sigma * (v - j * sigma * sigma / 6.0)) / (v - 0.5 * j * sigma * sigma)
-            sigma += step
-            if step <= 1e-16 * tj:
-                break
-        return self.duration_s - min(sigma, tj)
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,50 +196,6 @@ def _acceleration(t: float, x: float, v: float, a: float, j: float) -> float:
     return a + t * j
 
 
-def plan_ramp(speed_m_s: float, acceleration_m_s2: float, jerk_m_s3: float) -> Ramp:
-    """The quickest ramp between rest and a speed; mirrored in time it is the quickest stop from that speed.
-
-    Parameters
-    ----------
-    speed_m_s : float            Speed reached. [m/s], ≥ 0
-    acceleration_m_s2 : float    Most acceleration (or deceleration). [m/s²], > 0
-    jerk_m_s3 : float            Most jerk. [m/s³], > 0, may be infinite
-
-    Returns
-    -------
-    Ramp   .duration_s, .travel_m, .peak_m_s2 and its phases: jerk, hold, jerk
-
-    Raises
-    ------
-    ValueError   A figure is out of its range.
-
-    Notes      v ≥ a²/j: t = v/a + a/j, peak a; else t = 2 √(v/j), peak √(v j). Travel v t/2 by symmetry.
-    Source     derived (constant-jerk kinematics); checked in tests/reference/data/motion.json.
-    Examples
-    --------
-    >>> plan_ramp(1.5, 10.0, 100.0).travel_m
-    0.1875
-    """
-    if not 0.0 <= speed_m_s < math.inf or not 0.0 < acceleration_m_s2 < math.inf or not jerk_m_s3 > 0.0:
-        raise ValueError(f"no ramp to {speed_m_s} m/s with {acceleration_m_s2} m/s² and {jerk_m_s3} m/s³")
-    if speed_m_s == 0.0:
-        return Ramp(0.0, 0.0, jerk_m_s3, 0.0, 0.0, 0.0)
-    return _ramp(speed_m_s, acceleration_m_s2, jerk_m_s3)
-
-
-def _ramp(v: float, a: float, j: float) -> Ramp:
-    jerk_time = a / j
-    if v >= a * jerk_time:
-        hold = max(v / a - jerk_time, 0.0)  # never negative but for rounding
-        return Ramp(v, a, j, jerk_time, hold, 2.0 * jerk_time + hold)
-    jerk_time = math.sqrt(v / j)
-    return Ramp(v, j * jerk_time, j, jerk_time, 0.0, 2.0 * jerk_time)
-
-
-def _ramp_time(v: float, a: float, j: float) -> float:
-    return v / a + a / j if v >= a * (a / j) else 2.0 * math.sqrt(v / j)
-
-
 def plan_move(distance_m: float, limits: Limits) -> Move:
     """The quickest move from rest to rest over a distance.
 
@@ -300,7 +214,7 @@ def plan_move(distance_m: float, limits: Limits) -> Move:
 
     Notes
     -----
-    Two ramps (see :func:`plan_ramp`) to and from the peak speed v cover D(v) = v (t_up(v) + t_down(v))/2. If D of the
+    Two ramps (see :func:`linewright.motion.ramp.plan_ramp`) to and from the peak speed v cover D(v) = v (t_up(v) + t_down(v))/2. If D of the
     speed limit is at most the distance d, the rest is cruise. Else D(v) = d; with p the smaller and q the larger of
     acceleration and deceleration, and v = j s²:
 
@@ -328,12 +242,12 @@ def plan_move(distance_m: float, limits: Limits) -> Move:
         return Move(0.0, 0.0, 0.0, 0.0, 0.0, rest, 0.0, rest)
     up, down = limits.acceleration_m_s2, limits.braking_m_s2
     peak = limits.speed_m_s
-    cruise = distance_m / peak - 0.5 * (_ramp_time(peak, up, jerk) + _ramp_time(peak, down, jerk))
+    cruise = distance_m / peak - 0.5 * (ramp_time(peak, up, jerk) + ramp_time(peak, down, jerk))
     if cruise < 0.0:
         peak = min(_peak_speed(distance_m, min(up, down), max(up, down), jerk), peak)
         cruise = 0.0
-    first = _ramp(peak, up, jerk)
-    last = first if up == down else _ramp(peak, down, jerk)
+    first = ramp_of(peak, up, jerk)
+    last = first if up == down else ramp_of(peak, down, jerk)
     return Move(
         distance_m,
         first.duration_s + cruise + last.duration_s,
@@ -399,15 +313,11 @@ def move_times(distances_m: npt.ArrayLike, limits: Limits) -> FloatArray:
     both = 2.0 * d / (b + np.sqrt(b * b + 2.0 * (1.0 / p + 1.0 / q) * np.where(nothing, 1.0, d)))
     peak = np.where(below, j * s * s if math.isfinite(j) else 0.0, both)
     speed = limits.speed_m_s
-    reached = d / speed >= 0.5 * (_ramp_time(speed, up, j) + _ramp_time(speed, down, j))
+    reached = d / speed >= 0.5 * (ramp_time(speed, up, j) + ramp_time(speed, down, j))
     peak = np.where(reached, speed, np.minimum(peak, speed))
-    ramps = _ramp_times(peak, up, j) + _ramp_times(peak, down, j)
+    ramps = ramp_times(peak, up, j) + ramp_times(peak, down, j)
     cruise = np.where(reached, d / speed - 0.5 * ramps, 0.0)
     return np.asarray(np.where(nothing, 0.0, ramps + cruise))
-
-
-def _ramp_times(v: FloatArray, a: float, j: float) -> FloatArray:
-    return np.where(v >= a * (a / j), v / a + a / j, 2.0 * np.sqrt(v / j))
 
 
 def to_microseconds(time_s: float) -> int:

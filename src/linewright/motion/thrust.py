@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from linewright.errors import LinewrightError
 from linewright.motion.profile import Limits, plan_move
+from linewright.motion.ramp import ramp_time
 
 __all__ = ["THRUST_SHARE", "BestPeak", "DriveFigures", "ThrustCurveError", "ThrustLine", "best_peak", "usable_thrust"]
 
@@ -143,7 +144,7 @@ def best_peak(
         if line.fall_per_s > 0.0 and _slope(line, high, distance_m, jerk_m_s3) > 0.0:
             peak = _root(lambda p, line=line: _slope(line, p, distance_m, jerk_m_s3), low, high)  # type: ignore[misc]
         acceleration = line.at(peak)
-        duration = distance_m / peak + _ramp_time(peak, acceleration, jerk_m_s3)
+        duration = distance_m / peak + ramp_time(peak, acceleration, jerk_m_s3)
         if duration <= quickest:
             # A move without cruise ends on p* by itself; the speed limit stays the general one, well conditioned.
             limit = top if without_cruise and peak == high else peak
@@ -182,13 +183,9 @@ def _allowed(usable: tuple[ThrustLine, ...], speed_m_s: float) -> float:
     return next(line.at(speed_m_s) for line in usable if speed_m_s <= line.end_speed_m_s)
 
 
-def _ramp_time(p: float, a: float, j: float) -> float:
-    return p / a + a / j if p >= a * (a / j) else 2.0 * math.sqrt(p / j)
-
-
 def _travel(line: ThrustLine, p: float, j: float) -> float:
     """Way of the two ramps to and from p."""
-    return p * _ramp_time(p, line.at(p), j)
+    return p * ramp_time(p, line.at(p), j)
 
 
 def _slope(line: ThrustLine, p: float, d: float, j: float) -> float:

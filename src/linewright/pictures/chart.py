@@ -1,8 +1,8 @@
 """The track chart: the track strip over the string line of two minutes, on one horizontal axis.
 
-The track is unrolled (lane, platform, lane, platform ...) from left to right in travel; time runs down the page. One thread
-a carrier: vertical where it rests, thick and dark where work is done on it, flat where it moves; a ride keeps its place on
-the axis and is vertical too.
+The track is unrolled (lane, platform, lane, platform ...) from left to right in travel; time runs down the page. One
+thread a carrier: vertical where it rests, thick and dark where work is done on it, flat where it moves; a ride keeps its
+place on the axis and is vertical too.
 """
 
 from __future__ import annotations

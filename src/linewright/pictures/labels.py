@@ -65,8 +65,8 @@ def spread(places_px: Sequence[float], sizes_px: Sequence[float], width_px: floa
     ------
     ValueError   The boxes are together longer than the row.
 
-    Notes      With the room that the boxes before take up subtracted, centres need only not fall: a least-squares fit of
-               a rising row, by pooling adjacent violators; cutting it at the row's ends keeps it the best fit.
+    Notes      With the room that the boxes before take up subtracted, centres need only not fall: a least-squares fit
+               of a rising row, by pooling adjacent violators; cutting it at the row's ends keeps it the best fit.
     Source     pool-adjacent-violators: Barlow, Bartholomew, Bremner and Brunk 1972 (from memory).
     Examples
     --------

@@ -1,7 +1,7 @@
 """The track strip: lanes, sections, joints, transfers, stops and laid-out labels, in pixels above one axis.
 
-All heights are pixels from the top of the strip; along the track everything stands in the file's unit on the axis that the
-rows below share.
+All heights are pixels from the top of the strip; along the track everything stands in the file's unit on the axis that
+the rows below share.
 """
 
 from __future__ import annotations
@@ -116,7 +116,7 @@ def _track_layers(layout: Layout, scale: Scale, plan: StripPlan) -> list[alt.Cha
     """Sections with a gap at every joint, platforms dashed, and ticks where a carrier may wait."""
     import altair as alt
 
-    sections, joints, platforms, stops = [], [], [], []
+    sections, joints, platforms = [], [], []
     for lane in layout.lanes:
         ends = [*lane.joints_travel_m, lane.length_m]
         for start_m, end_m in zip([0.0, *lane.joints_travel_m], ends, strict=True):
@@ -126,9 +126,7 @@ def _track_layers(layout: Layout, scale: Scale, plan: StripPlan) -> list[alt.Cha
         half_m = transfer.platform_m / 2
         row = _span(scale, plan, transfer.aboard_axis_m - half_m, transfer.aboard_axis_m + half_m)
         platforms.append({**row, "name": f"{transfer.kind} {transfer.name}"})
-    for stop in layout.stops:
-        if stop.kind in ("waiting", "dock"):
-            stops.append({"x": scale.value(stop.axis_m), "name": stop.label, "kind": stop.kind})
+    stops = [{"x": scale.value(stop.axis_m), "name": stop.label, "kind": stop.kind} for stop in layout.stops]
     middle = (plan.track_top + plan.track_foot) / 2
     y, y2 = _y("top", plan.height), alt.Y2("foot")
     box = {"x": scale.x("from"), "x2": alt.X2("to"), "y": y, "y2": y2}

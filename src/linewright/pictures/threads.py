@@ -111,8 +111,8 @@ def choose_window(run: Logged, start_s: float | None = None, length_s: float = W
 def carrier_threads(line: Line, layout: Layout, run: Logged, window: Window) -> tuple[Thread, ...]:
     """One thread for each carrier whose place is known, moves drawn as the jerk-limited curves that they are.
 
-    A carrier stands where its first logged move starts; one without a move where it works, or where it stood at time zero
-    if the logs start there; else its place is not known and it has no thread.
+    A carrier stands where its first logged move starts; one without a move where it works, or where it stood at time
+    zero if the logs start there; else its place is not known and it has no thread.
 
     Parameters
     ----------
@@ -120,8 +120,8 @@ def carrier_threads(line: Line, layout: Layout, run: Logged, window: Window) -> 
     run : its logs
     window : what to draw
 
-    Notes      A move of the log takes whole microseconds; its curve is the float move over the same distance, stretched by
-               the less than a microsecond that rounding up added.
+    Notes      A move of the log takes whole microseconds; its curve is the float move over the same distance, stretched
+               by the less than a microsecond that rounding up added.
     """
     curves: dict[tuple[bool, float], Floats] = {}
 

@@ -1,0 +1,220 @@
+"""The kernel's draws against the laws they claim: moments in closed form, scipy's distribution functions, data/time_laws.json."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import pytest
+from numba import njit
+from numpy.typing import NDArray
+from scipy import special, stats
+
+from linewright.flow.kernel.draws import Laws, draw, duration, luck_of, normal_quantile, stream_key, uniform
+from linewright.layout import lay_out
+from linewright.line.load import read_line
+from linewright.traffic.compile import compile_plan
+from linewright.traffic.plan import TRIANGULAR, TrafficPlan
+
+RECORDS: Final[dict[str, dict[str, Any]]] = {
+    record["id"]: record
+    for record in json.loads((Path(__file__).parent / "data" / "time_laws.json").read_text("utf-8"))
+}
+
+SEED: Final = 7
+DRAWS: Final = 1_200_000
+EQUIVALENT: Final = 0.005
+NARROW: Final = 0.002
+Z95: Final = 1.959963985
+"""The normal quantile of a two-sided 95 % interval; with over a million draws Student's is the same."""
+
+TRIANGLE_S: Final = (1.0, 1.2, 2.5)
+LINE: Final = """\
+linewright: 1
+name: One station a law (invented)
+conveyor: demo-light
+lanes:
+  out: {length: 2208 mm, from: west, to: east}
+  back: {length: 2208 mm, from: east, to: west, level: -400 mm}
+transfers:
+  east: {kind: lift, takes: out, gives: back}
+  west: {kind: lift, takes: back, gives: out}
+carriers: 4
+stations:
+  fixed: {lane: out, at: 300 mm, time: 1.4 s, rejects: 30 %}
+  triangular: {lane: out, at: 600 mm, time: {law: triangular, least: 1 s, likely: 1.2 s, most: 2.5 s}}
+  lognormal: {lane: out, at: 900 mm, time: {mean: 2.6 s, cv: 15 %}}
+  twin-1: {lane: out, at: 1200 mm, time: {law: exponential, mean: 3 s}}
+  twin-2: {lane: out, at: 1500 mm, like: twin-1}
+  failing: {lane: back, at: 1800 mm, time: 1 s, failures: [{every: 40 s, repair: 5 s}, {every: 40 s, repair: 5 s}]}
+  ten: {lane: back, at: 1500 mm, time: {mean: 10 s, cv: 50 %}}
+  sixty: {lane: back, at: 1200 mm, time: {mean: 60 s, cv: 10 %}}
+  three: {lane: back, at: 900 mm, time: {mean: 3 s, cv: 150 %}}
+  scrap: {lane: back, at: 600 mm, time: 1 s, reject_exit: true}
+route: [fixed, triangular, lognormal, [twin-1, twin-2], failing, ten, sixty, three, scrap]
+"""
+
+
+@pytest.fixture(scope="module", name="plan")
+def plan_fixture() -> TrafficPlan:
+    line = read_line(LINE, "laws")
+    return compile_plan(line, lay_out(line))
+
+
+@njit
+def times_us(laws: Laws, law: int, count: int) -> NDArray[np.float64]:
+    times = np.empty(count)
+    for number in range(count):
+        times[number] = draw(laws, law, number)
+    return times
+
+
+@njit
+def uniforms(key: int, count: int) -> NDArray[np.float64]:
+    values = np.empty(count)
+    for number in range(count):
+        values[number] = uniform(key, number, 0)
+    return values
+
+
+def drawn_s(plan: TrafficPlan, station: str, count: int = DRAWS) -> NDArray[np.float64]:
+    """Work times of the parts 0, 1, ... at a station. [s]"""
+    work = luck_of(plan, SEED, 0).work
+    times: NDArray[np.float64] = times_us(work, plan.station_names.index(station), count) * 1e-6
+    return times
+
+
+def check_mean(values: NDArray[np.float64], expected: float) -> None:
+    """The mean of the values is the expected one, as an equivalence test."""
+    half = Z95 * float(values.std(ddof=1)) / math.sqrt(len(values)) / expected
+    assert half <= NARROW
+    assert abs(float(values.mean()) / expected - 1.0) + half <= EQUIVALENT
+
+
+def check_law(times_s: NDArray[np.float64], law: Any) -> None:
+    """Mean and spread are the law's, and so is the distribution function everywhere.
+
+    Notes    Kolmogorov's distance and its 95 % bound √(ln(2/0.05)/(2n)).
+    Source   Dvoretzky, Kiefer, Wolfowitz (1956) with the constant of Massart (1990), from memory.
+    """
+    check_mean(times_s, float(law.mean()))
+    # The fourth moment of a law of great spread makes the half-width of its variance large: the distance below covers it.
+    assert float(times_s.std(ddof=1)) == pytest.approx(float(law.std()), rel=0.01)
+    below = law.cdf(np.sort(times_s))
+    steps = np.arange(len(times_s) + 1) / len(times_s)
+    distance = float(max(np.abs(below - steps[1:]).max(), np.abs(below - steps[:-1]).max()))
+    assert distance + math.sqrt(math.log(2 / 0.05) / (2 * len(times_s))) <= EQUIVALENT
+
+
+def test_fixed_times_are_themselves(plan: TrafficPlan) -> None:
+    assert set(drawn_s(plan, "fixed", 100).round(9).tolist()) == {1.4}
+
+
+def test_triangular_law(plan: TrafficPlan) -> None:
+    least, likely, most = TRIANGLE_S
+    times = drawn_s(plan, "triangular")
+    check_law(times, stats.triang((likely - least) / (most - least), least, most - least))
+    assert least < times.min() < times.max() <= most + 1e-6
+    check_mean(times, (least + likely + most) / 3)
+
+
+def test_triangular_law_that_leans_to_one_side() -> None:
+    assert duration(TRIANGULAR, 1e6, 1e6, 2e6, 0.19) == math.ceil(2e6 - math.sqrt(0.81) * 1e6)
+    assert duration(TRIANGULAR, 1e6, 2e6, 2e6, 0.25) == 1_500_000
+
+
+def test_exponential_law(plan: TrafficPlan) -> None:
+    check_law(drawn_s(plan, "twin-1"), stats.expon(0, 3.0))
+
+
+@pytest.mark.parametrize("station, mean_s, cv", [("lognormal", 2.6, 0.15), ("ten", 10.0, 0.5), ("sixty", 60.0, 0.1)])
+def test_lognormal_law(plan: TrafficPlan, station: str, mean_s: float, cv: float) -> None:
+    sigma = math.sqrt(math.log1p(cv**2))
+    times = drawn_s(plan, station)
+    check_law(times, stats.lognorm(sigma, 0.0, mean_s / math.sqrt(1 + cv**2)))
+    check_mean(times, mean_s)
+    assert float(times.std(ddof=1) / times.mean()) == pytest.approx(cv, rel=0.01)
+
+
+def test_lognormal_parameters_of_mean_and_cv(plan: TrafficPlan) -> None:
+    record = RECORDS["lognormal_mean_cv"]
+    assert record["inputs"]["cases"] == [[10, 0.5], [60, 0.1], [3, 1.5]]
+    for name, (mu, sigma) in zip(("ten", "sixty", "three"), record["expected"]["mu_sigma"], strict=True):
+        law = plan.work[plan.station_names.index(name)]
+        assert law.a - math.log(1e6) == pytest.approx(mu, abs=5.1e-10)  # ten digits are printed
+        assert law.b == pytest.approx(sigma, abs=5.1e-10)
+
+
+def test_every_draw_is_rounded_up_to_a_microsecond(plan: TrafficPlan) -> None:
+    luck = luck_of(plan, SEED, 0)
+    station = plan.station_names.index("twin-1")
+    for serial in range(200):
+        exact_us = -math.log(uniform(luck.work.key[station], serial, 0)) * 3e6
+        assert 0 <= luck.work_us(station, serial) - exact_us < 1
+
+
+def test_normal_quantile() -> None:
+    tails = np.logspace(-300, -1, 600)
+    middle = np.linspace(0.001, 0.999, 3001)
+    near_half = 0.5 + np.concatenate([np.logspace(-12, -1, 50), -np.logspace(-12, -1, 50)])
+    near_one = 1.0 - np.logspace(-15, -1, 60)
+    for p in np.concatenate([tails, middle, near_half, near_one]):
+        assert normal_quantile(p) == pytest.approx(float(special.ndtri(p)), rel=1e-14, abs=1e-300)
+
+
+def test_uniforms_are_uniform() -> None:
+    values = uniforms(np.uint64(stream_key(SEED, 0, "any", 1)), DRAWS)
+    assert 0.0 < values.min() < values.max() < 1.0
+    check_mean(values, 0.5)
+    chi_square, cells = _chi_square(values), 1000
+    assert stats.chi2.ppf(1e-4, cells - 1) < chi_square < stats.chi2.ppf(1 - 1e-4, cells - 1)
+    for lag in (1, 2, 3, 10):
+        assert abs(np.corrcoef(values[:-lag], values[lag:])[0, 1]) < 4 / math.sqrt(DRAWS)
+
+
+def _chi_square(values: NDArray[np.float64]) -> float:
+    counts = np.histogram(values, 1000, (0.0, 1.0))[0]
+    return float(((counts - len(values) / 1000) ** 2).sum() / (len(values) / 1000))
+
+
+def test_streams_are_independent_of_each_other() -> None:
+    """Streams that differ in one argument alone: next seed, next replication, another name or purpose."""
+    arguments = [(SEED, 0, "any", 1), (SEED + 1, 0, "any", 1), (SEED, 1, "any", 1), (SEED, 0, "ana", 1), (SEED, 0, "any", 2)]
+    count = 100_000
+    streams = np.array([uniforms(np.uint64(stream_key(*each)), count) for each in arguments])
+    correlations = np.corrcoef(streams) - np.eye(len(arguments))
+    assert np.abs(correlations).max() < 4.5 / math.sqrt(count)
+
+
+def test_a_part_has_the_same_luck_at_parallel_stations(plan: TrafficPlan) -> None:
+    luck = luck_of(plan, SEED, 3)
+    one, other = (plan.station_names.index(name) for name in ("twin-1", "twin-2"))
+    times = [luck.work_us(one, serial) for serial in range(50)]
+    assert times == [luck.work_us(other, serial) for serial in range(50)]
+    assert len(set(times)) == 50
+
+
+def test_replications_have_their_own_luck(plan: TrafficPlan) -> None:
+    station = plan.station_names.index("twin-1")
+    times = {luck_of(plan, seed, replication).work_us(station, 0) for seed in range(3) for replication in range(10)}
+    assert len(times) == 30
+
+
+def test_flagged_share(plan: TrafficPlan) -> None:
+    luck, station = luck_of(plan, SEED, 0), plan.station_names.index("fixed")
+    count = 20_000
+    flagged = sum(luck.flagged(station, serial) for serial in range(count))
+    assert stats.binom.ppf(1e-4, count, 0.3) < flagged < stats.binom.ppf(1 - 1e-4, count, 0.3)
+    clean = plan.station_names.index("lognormal")
+    assert not any(luck.flagged(clean, serial) for serial in range(1000))
+
+
+def test_two_failures_of_one_station_have_their_own_luck(plan: TrafficPlan) -> None:
+    luck = luck_of(plan, SEED, 0)
+    assert [failure.station for failure in plan.failures] == [plan.station_names.index("failing")] * 2
+    first, second = ([luck.running_us(failure, number) for number in range(20)] for failure in (0, 1))
+    assert len({*first, *second}) == 40
+    assert {luck.repair_us(failure, number) for failure in (0, 1) for number in range(20)} == {5_000_000}
