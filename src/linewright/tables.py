@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:

@@ -13,7 +13,19 @@ import numpy as np
 from linewright.flow.kernel.draws import luck_of
 from linewright.flow.kernel.run import Replication, run_once
 from linewright.flow.kernel.state import tables_of
-from linewright.traffic.plan import ABOARD, DOCK, FIXED, GIVEN, NO_LEG, STATION, WAITING, Chance, FailureKind, Law, TrafficPlan
+from linewright.traffic.plan import (
+    ABOARD,
+    DOCK,
+    FIXED,
+    GIVEN,
+    NO_LEG,
+    STATION,
+    WAITING,
+    Chance,
+    FailureKind,
+    Law,
+    TrafficPlan,
+)
 
 DATA = Path(__file__).parent / "data"
 KINDS = {"wait": WAITING, "station": STATION, "dock": DOCK, "aboard": ABOARD}
@@ -27,7 +39,8 @@ def load_case(path: Path) -> dict[str, Any]:
 
 
 def _durations(distance: float, v: float, a: float, j: float) -> tuple[float, float, float]:
-    """Jerk, constant-acceleration and constant-speed times of a move; the case format fixes this formula and its rounding."""
+    """Jerk, constant-acceleration and constant-speed times of a move; the case format fixes this formula and its
+    rounding."""
     jerk_time, constant = (a / j, v / a - a / j) if v * j >= a * a else (math.sqrt(v / j), 0.0)
     peak = j * jerk_time * (jerk_time + constant)
     least = peak * (2 * jerk_time + constant)
@@ -43,7 +56,8 @@ def _position(distance: float, t: float, v: float, a: float, j: float) -> float:
     jerk_time, constant, cruise = _durations(distance, v, a, j)
     x = speed = acceleration = 0.0
     for length, jerk in (
-        (jerk_time, j), (constant, 0.0), (jerk_time, -j), (cruise, 0.0), (jerk_time, -j), (constant, 0.0), (jerk_time, j),
+        (jerk_time, j), (constant, 0.0), (jerk_time, -j), (cruise, 0.0),
+        (jerk_time, -j), (constant, 0.0), (jerk_time, j),
     ):  # fmt: skip
         s = min(length, t)
         x += speed * s + acceleration * s * s / 2 + jerk * s**3 / 6
@@ -84,7 +98,8 @@ def _stops(case: dict[str, Any]) -> tuple[list[dict[str, Any]], float]:
 
 
 def _legs(case: dict[str, Any], kind: np.ndarray, marks: np.ndarray, loop: float) -> tuple[np.ndarray, ...]:
-    """Every leg from each stop up to the next place aboard, the same for both load classes; delta is 0 for all pairs."""
+    """Every leg from each stop up to the next place aboard, the same for both load classes; delta is 0 for all
+    pairs."""
     n = len(kind)
     reach = [next(r for r in range(1, n + 1) if kind[(i + r) % n] == ABOARD) for i in range(n)]
     move = np.full((2, n, max(reach)), NO_LEG, np.int64)
@@ -170,7 +185,8 @@ def plan_of(case: dict[str, Any]) -> TrafficPlan:
 def as_logs(replication: Replication, stop_ids: list[int], station_names: tuple[str, ...]) -> dict[str, list[Any]]:
     """A kernel's trace in the form of the expected logs."""
     moves = sorted(
-        ([c, d, stop_ids[a], stop_ids[b], e] for c, d, a, b, e, _ in replication.moves.tolist()), key=lambda m: (m[1], m[0])
+        ([c, d, stop_ids[a], stop_ids[b], e] for c, d, a, b, e, _ in replication.moves.tolist()),
+        key=lambda m: (m[1], m[0]),
     )
     works = sorted(
         ([station_names[k], c, serial, start, end] for k, c, serial, start, end, _ in replication.works.tolist()),

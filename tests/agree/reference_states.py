@@ -103,7 +103,8 @@ def _add_visit(
 def _stay_blocked(
     chain: _Chain, visit: Visit, case: ReferenceCase, reservations: Sequence[Sequence[tuple[int, int]]]
 ) -> None:
-    """From ready to departure: `partner` while it has not committed and its leader's reserved stop is of the same step."""
+    """From ready to departure: `partner` while it has not committed and its leader's reserved stop is of the same
+    step."""
     partners: set[int] = set()
     for step in case.route:
         if visit.station in step.stations:

@@ -1,4 +1,5 @@
-"""The kernel against the agreed cases and, on random lines, against the reference model: move by move, to the microsecond."""
+"""The kernel against the agreed cases and, on random lines, against the reference model: move by move, to the
+microsecond."""
 
 from __future__ import annotations
 
@@ -23,7 +24,8 @@ TEN_MINUTES_US = 600_000_000
 SHORT = range(1, 61)
 LONG = range(1001, 3001)
 KERNEL_STATES = (
-    "down", "work", "clear", "done handshake", "blocked", "partner", "settling and start handshake", "prepare", "exchange",
+    "down", "work", "clear", "done handshake", "blocked", "partner", "settling and start handshake", "prepare",
+    "exchange",
     "starved",
 )  # fmt: skip
 

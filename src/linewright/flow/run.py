@@ -233,8 +233,7 @@ def _stations(
         Column("step", None, np.array([plan.step_names[p] for p in plan.station_step]), "step of the route"),
     ]
     columns += [
-        Column(name, None, state_s[:, state] / window_s, meaning)
-        for state, (name, meaning) in enumerate(STATE_COLUMNS)
+        Column(name, None, state_s[:, state] / window_s, meaning) for state, (name, meaning) in enumerate(STATE_COLUMNS)
     ]
     columns += [
         Column("parts", None, parts, "works ended, all runs"),
@@ -249,7 +248,8 @@ def _stations(
 
 
 def _steps(plan: TrafficPlan, stations: Table, window_s: float, good: int) -> Table:
-    """Time per good part of each step: neither blocked nor starved (held by a partner counts), over its number of stations."""
+    """Time per good part of each step: neither blocked nor starved (held by a partner counts), over its number of
+    stations."""
     busy_s = (1.0 - stations["blocked_share"] - stations["starved_share"]) * window_s
     times = [float(busy_s[list(members)].sum()) / len(members) for members in plan.step_stations]
     names = [", ".join(plan.station_names[k] for k in members) for members in plan.step_stations]
@@ -270,7 +270,9 @@ def _limiting(steps: Table) -> LimitingStation | None:
     order = np.argsort(-times, kind="stable")
     first, second = int(order[0]), int(order[1])
     names = steps["step"]
-    return LimitingStation(str(names[first]), float(times[first]), str(names[second]), float(times[first] - times[second]))
+    return LimitingStation(
+        str(names[first]), float(times[first]), str(names[second]), float(times[first] - times[second])
+    )
 
 
 def _failures(plan: TrafficPlan, whole: list[Replication]) -> Table:

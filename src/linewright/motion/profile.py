@@ -214,7 +214,7 @@ def plan_move(distance_m: float, limits: Limits) -> Move:
 
     Notes
     -----
-    Two ramps (see :func:`linewright.motion.ramp.plan_ramp`) to and from the peak speed v cover D(v) = v (t_up(v) + t_down(v))/2. If D of the
+    Two ramps (see `plan_ramp`) to and from the peak speed v cover D(v) = v (t_up(v) + t_down(v))/2. If D of the
     speed limit is at most the distance d, the rest is cruise. Else D(v) = d; with p the smaller and q the larger of
     acceleration and deceleration, and v = j s²:
 

@@ -86,8 +86,8 @@ class Scale:
         return alt.Scale(domain=[0, self.value(self.loop_m)], nice=False, zero=False)
 
 
-def inline(rows: Sequence[dict[str, Any]]) -> alt.InlineData:
+def inline(rows: Sequence[dict[str, Any]]) -> Any:
     """Rows as data inside the specification, with no limit on their number and no need of pandas."""
     import altair as alt
 
-    return alt.InlineData(values=list(rows))
+    return {"values": list(rows)}

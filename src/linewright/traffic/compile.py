@@ -97,8 +97,8 @@ def law_of(time: TimeLaw) -> Law:
 
     Notes
     -----
-    Lognormal with mean m and coefficient of variation c: sigma² = ln(1 + c²), mu = ln m - sigma²/2. A law without spread is
-    fixed.
+    Lognormal with mean m and coefficient of variation c: sigma² = ln(1 + c²), mu = ln m - sigma²/2. A law without
+    spread is fixed.
 
     Source     moments of the lognormal law; tests/reference/test_laws.py.
     """
@@ -108,9 +108,12 @@ def law_of(time: TimeLaw) -> Law:
     if time.kind == "lognormal" and time.cv is not None and time.cv > 0.0:
         variance = math.log1p(time.cv**2)
         return Law(LOGNORMAL, math.log(mean_us) - variance / 2, math.sqrt(variance))
-    if time.kind == "triangular" and time.least_s is not None and time.likely_s is not None and time.most_s is not None:
-        if time.most_s > time.least_s:
-            return Law(TRIANGULAR, time.least_s * 1e6, time.likely_s * 1e6, time.most_s * 1e6)
+    if time.kind == "triangular":
+        least_s, likely_s, most_s = (
+            time.mean_s if x is None else x for x in (time.least_s, time.likely_s, time.most_s)
+        )
+        if most_s > least_s:
+            return Law(TRIANGULAR, least_s * 1e6, likely_s * 1e6, most_s * 1e6)
     return Law(FIXED, float(to_microseconds(time.mean_s)))
 
 
@@ -130,7 +133,8 @@ def _move_over(line: Line, known: dict[tuple[int, float], Move], load: int, dist
 
 
 def _ways(line: Line, stop_of: dict[str, int], first_stops: list[int]) -> tuple[Way, ...]:
-    """The ways of all carriers: from each step's stations to those of every step that can come next, and from time zero."""
+    """The ways of all carriers: from each step's stations to those of every step that can come next, and from time
+    zero."""
     stops = [tuple(stop_of[name] for name in step.stations) for step in line.route]
     good = [p for p, step in enumerate(line.route) if not step.reject_exit]
     pairs = {(good[i], good[i + 1]) for i in range(len(good) - 1)}
@@ -151,7 +155,8 @@ def _ways(line: Line, stop_of: dict[str, int], first_stops: list[int]) -> tuple[
 
 
 def _rides(line: Line, layout: Layout) -> tuple[Ints, Ints]:
-    """Time from arrival aboard to the lock at the giving dock, and from there, empty, to the lock at the taking dock. [us]"""
+    """Time from arrival aboard to the lock at the giving dock, and from there, empty, to the lock at the taking dock.
+    [us]"""
     times = []
     for transfer in layout.transfers:
         sheet = line.conveyor.transfers[transfer.kind]

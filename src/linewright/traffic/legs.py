@@ -50,8 +50,8 @@ def next_aboard(stop_kind: Ints) -> list[int]:
 def find_legs(ways: tuple[Way, ...], stop_kind: Ints) -> set[tuple[int, int, int]]:
     """The legs that carriers can make on these ways: (load class, start stop, stops).
 
-    A leg starts where the carrier has come from or may rest, ends where it may rest or at its destination, and never reaches
-    across a place aboard.
+    A leg starts where the carrier has come from or may rest, ends where it may rest or at its destination, and never
+    reaches across a place aboard.
     """
     count = len(stop_kind)
     aboard = next_aboard(stop_kind)
@@ -122,9 +122,7 @@ def _delays(
         lead_m = start_m[leader] - start_m[follower]
         keys = np.stack([number[leader], number[follower], np.round(lead_m * 1e12).astype(np.int64)])
         _, first, inverse = np.unique(keys, axis=1, return_index=True, return_inverse=True)
-        distinct = start_delays_us(
-            table, number[leader][first], number[follower][first], lead_m[first], layout.pitch_m
-        )
+        distinct = start_delays_us(table, number[leader][first], number[follower][first], lead_m[first], layout.pitch_m)
         delays[row[leader], row[follower]] = distinct[inverse.ravel()]
     return delays
 

@@ -1,8 +1,9 @@
 """The traffic plan: stops, legs, times, routes and luck of one line as plain arrays.
 
-Everything that the kernel, the prover and the live line know of a line stands here. Stops are numbered in loop order (their
-**rank**); a **leg** is one move from a stop over a number of stops; times are whole microseconds. Load class 0 is an empty
-carrier, 1 one with a part aboard.
+Everything that the kernel, the prover and the live line know of a line stands here. Stops are numbered in loop order
+(their
+**rank**); a **leg** is one move from a stop over a number of stops; times are whole microseconds. Load class 0 is an
+empty carrier, 1 one with a part aboard.
 """
 
 from __future__ import annotations
@@ -91,10 +92,12 @@ class TrafficPlan:
     stop_axis_m : float64[N] Place on the unrolled axis; loop_m is its length. [m]
     station_stop, station_step : int64[S]
     step_stations : the stations of each step; step_exit tells which steps are reject exits
-    first_stops : int64[K]   Where each carrier stands at time zero; the leader of carrier c is c - 1, of carrier 0 the last
+    first_stops : int64[K]   Where each carrier stands at time zero; the leader of carrier c is c - 1, of carrier 0
+        the last
     follow_us, start_handshake_us, done_handshake_us : the three reaction times. [us]
     settling_us, clear_us, prepare_us : int64[S] [us]
-    move_us : int64[2, N, R] Duration of the leg from stop i over r stops at [class, i, r - 1]; NO_LEG where it has none. [us]
+    move_us : int64[2, N, R] Duration of the leg from stop i over r stops at [class, i, r - 1]; NO_LEG where it has
+        none. [us]
     leg : int64[N, R]        Number of that leg, or NO_LEG
     delay_us : int32[2 L, 2 L]  Least time from the leader's departure to the follower's, at
         [2 leg + class of the leader, 2 leg + class of the follower]; NO_BOUND where there is none. [us]

@@ -1,7 +1,9 @@
 """The rule core: who may go where, and when.
 
-Written once, in plain Python on plain numbers, after docs/semantics.md. The event kernel compiles these functions, the prover and
-the live line call them as they stand; so none of them calls another. They know nothing of time laws, of work or of luck.
+Written once, in plain Python on plain numbers, after docs/semantics.md. The event kernel compiles these functions,
+the prover and
+the live line call them as they stand; so none of them calls another. They know nothing of time laws, of work or of
+luck.
 """
 
 from __future__ import annotations
@@ -46,9 +48,7 @@ def destination(stop: int, free: int, first: int, last: int, step_stop: Ints, st
     return best
 
 
-def farthest(
-    stop: int, free: int, goal: int, platform_waits: bool, next_aboard: Ints, back: Ints, stops: int
-) -> int:
+def farthest(stop: int, free: int, goal: int, platform_waits: bool, next_aboard: Ints, back: Ints, stops: int) -> int:
     """How many stops a carrier may go: to the farthest stop on its way at which it may rest; 0 if it has to stay.
 
     Parameters
@@ -65,14 +65,14 @@ def farthest(
     aboard = next_aboard[stop]
     if reach >= aboard:
         if platform_waits:
-            return aboard
+            return int(aboard)
         reach = aboard - 1
     elif goal > 0:
         return goal
     end = stop + reach
     if end >= stops:
         end -= stops
-    return max(reach - back[end], 0)
+    return max(reach - int(back[end]), 0)
 
 
 def departure(commitment: int, leader_commitment: int, leader_departure: int, follow_us: int, delay_us: int) -> int:
@@ -87,8 +87,8 @@ def departure(commitment: int, leader_commitment: int, leader_departure: int, fo
 
     Examples
     --------
-    >>> departure(100, 95, 95, 12, NO_BOUND), departure(100, 95, 120, 12, 30), departure(100, NEVER, NEVER, 12, NO_BOUND)
-    (107, 150, 100)
+    >>> departure(100, 95, 95, 12, NO_BOUND), departure(100, 95, 120, 12, 30), departure(100, NEVER, NEVER, 12,
+    NO_BOUND) (107, 150, 100)
     """
     if leader_commitment == NEVER:
         return commitment

@@ -1,9 +1,11 @@
 """Luck: durations and flags as pure functions of what they are drawn for.
 
-u = f(seed, replication, hash of a name, purpose, number, visit) with f the splitmix64 finaliser over a counter, keyed by the other
-arguments (Steele, Lea, Flood: Fast splittable pseudorandom number generators, OOPSLA 2014; constants from memory). Work and flags
-are keyed by the step's name and the part's serial, failures by the station's name, the kind of failure and its number. Every draw
-is one uniform through the inverse of its law.
+u = f(seed, replication, hash of a name, purpose, number, visit) with f the splitmix64 finaliser over a counter, keyed
+by the other
+arguments (Steele, Lea, Flood: Fast splittable pseudorandom number generators, OOPSLA 2014; constants from memory).
+Work and flags
+are keyed by the step's name and the part's serial, failures by the station's name, the kind of failure and its
+number. Every draw is one uniform through the inverse of its law.
 """
 
 from __future__ import annotations
@@ -30,7 +32,8 @@ PURPOSE_REPAIR: Final = 4
 
 
 class Laws(NamedTuple):
-    """Laws as arrays: law i is kind[i] with parameters p[i], or given[first[i]:first[i] + length[i]]; key[i] seeds its draws."""
+    """Laws as arrays: law i is kind[i] with parameters p[i], or given[first[i]:first[i] + length[i]]; key[i] seeds
+    its draws."""
 
     kind: NDArray[np.int64]
     p: NDArray[np.float64]
@@ -71,30 +74,108 @@ def normal_quantile(p):
     q = p - 0.5
     if abs(q) <= 0.425:
         r = 0.180625 - q * q
-        top = (((((((2509.0809287301226727 * r + 33430.575583588128105) * r + 67265.770927008700853) * r
-                + 45921.953931549871457) * r + 13731.693765509461125) * r + 1971.5909503065514427) * r
-                + 133.14166789178437745) * r + 3.387132872796366608)
-        low = (((((((5226.495278852545925 * r + 28729.085735721942674) * r + 39307.89580009271061) * r
-                + 21213.794301586595867) * r + 5394.1960214247511077) * r + 687.1870074920579083) * r
-                + 42.313330701600911252) * r + 1.0)
+        top = (
+            (
+                (
+                    (
+                        ((2509.0809287301226727 * r + 33430.575583588128105) * r + 67265.770927008700853) * r
+                        + 45921.953931549871457
+                    )
+                    * r
+                    + 13731.693765509461125
+                )
+                * r
+                + 1971.5909503065514427
+            )
+            * r
+            + 133.14166789178437745
+        ) * r + 3.387132872796366608
+        low = (
+            (
+                (
+                    (
+                        ((5226.495278852545925 * r + 28729.085735721942674) * r + 39307.89580009271061) * r
+                        + 21213.794301586595867
+                    )
+                    * r
+                    + 5394.1960214247511077
+                )
+                * r
+                + 687.1870074920579083
+            )
+            * r
+            + 42.313330701600911252
+        ) * r + 1.0
         return q * top / low
     r = sqrt(-log(p if q < 0 else 1.0 - p))
     if r <= 5.0:
         r -= 1.6
-        top = (((((((7.7454501427834140764e-4 * r + 0.0227238449892691845833) * r + 0.24178072517745061177) * r
-                + 1.27045825245236838258) * r + 3.64784832476320460504) * r + 5.7694972214606914055) * r
-                + 4.6303378461565452959) * r + 1.42343711074968357734)
-        low = (((((((1.05075007164441684324e-9 * r + 5.475938084995344946e-4) * r + 0.0151986665636164571966) * r
-                + 0.14810397642748007459) * r + 0.68976733498510000455) * r + 1.6763848301838038494) * r
-                + 2.05319162663775882187) * r + 1.0)
+        top = (
+            (
+                (
+                    (
+                        ((7.7454501427834140764e-4 * r + 0.0227238449892691845833) * r + 0.24178072517745061177) * r
+                        + 1.27045825245236838258
+                    )
+                    * r
+                    + 3.64784832476320460504
+                )
+                * r
+                + 5.7694972214606914055
+            )
+            * r
+            + 4.6303378461565452959
+        ) * r + 1.42343711074968357734
+        low = (
+            (
+                (
+                    (
+                        ((1.05075007164441684324e-9 * r + 5.475938084995344946e-4) * r + 0.0151986665636164571966) * r
+                        + 0.14810397642748007459
+                    )
+                    * r
+                    + 0.68976733498510000455
+                )
+                * r
+                + 1.6763848301838038494
+            )
+            * r
+            + 2.05319162663775882187
+        ) * r + 1.0
     else:
         r -= 5.0
-        top = (((((((2.01033439929228813265e-7 * r + 2.71155556874348757815e-5) * r + 0.0012426609473880784386) * r
-                + 0.026532189526576123093) * r + 0.29656057182850489123) * r + 1.7848265399172913358) * r
-                + 5.4637849111641143699) * r + 6.6579046435011037772)
-        low = (((((((2.04426310338993978564e-15 * r + 1.4215117583164458887e-7) * r + 1.8463183175100546818e-5) * r
-                + 7.868691311456132591e-4) * r + 0.0148753612908506148525) * r + 0.13692988092273580531) * r
-                + 0.59983220655588793769) * r + 1.0)
+        top = (
+            (
+                (
+                    (
+                        ((2.01033439929228813265e-7 * r + 2.71155556874348757815e-5) * r + 0.0012426609473880784386) * r
+                        + 0.026532189526576123093
+                    )
+                    * r
+                    + 0.29656057182850489123
+                )
+                * r
+                + 1.7848265399172913358
+            )
+            * r
+            + 5.4637849111641143699
+        ) * r + 6.6579046435011037772
+        low = (
+            (
+                (
+                    (
+                        ((2.04426310338993978564e-15 * r + 1.4215117583164458887e-7) * r + 1.8463183175100546818e-5) * r
+                        + 7.868691311456132591e-4
+                    )
+                    * r
+                    + 0.0148753612908506148525
+                )
+                * r
+                + 0.13692988092273580531
+            )
+            * r
+            + 0.59983220655588793769
+        ) * r + 1.0
     return -top / low if q < 0 else top / low
 
 
@@ -132,7 +213,8 @@ def draw_once(laws, i, number):
 
 @njit(inline="always")
 def is_flagged(chances, i, serial):
-    """Whether the part with this serial is flagged by chance i: parameters are the share, or given 0 and 1 by serial."""
+    """Whether the part with this serial is flagged by chance i: parameters are the share, or given 0 and 1 by
+    serial."""
     if chances.kind[i] == GIVEN:
         return serial < chances.length[i] and chances.given[chances.first[i] + serial] == 1
     share = chances.p[i, 0]
@@ -164,7 +246,8 @@ def _chance_law(chance: Chance) -> Law:
 
 
 class Luck(NamedTuple):
-    """All luck of one replication of a plan. The reference model of the tests shares it: luck is no rule of the traffic."""
+    """All luck of one replication of a plan. The reference model of the tests shares it: luck is no rule of the
+    traffic."""
 
     work: Laws
     reject: Laws

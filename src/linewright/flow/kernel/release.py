@@ -5,7 +5,15 @@ from __future__ import annotations
 from numba import njit
 
 from linewright.flow.kernel.events import KIND_LOCKED_TAKING, KIND_WORK_STARTS, ask_key, event_key, push
-from linewright.flow.kernel.state import FAULT, FAULT_NO_LEG, FAULT_TRACE_FULL, MOVES, STARTS_AT_ONCE, STARTS_BY_EVENT, WAITS
+from linewright.flow.kernel.state import (
+    FAULT,
+    FAULT_NO_LEG,
+    FAULT_TRACE_FULL,
+    MOVES,
+    STARTS_AT_ONCE,
+    STARTS_BY_EVENT,
+    WAITS,
+)
 from linewright.flow.kernel.station import hold, work_start
 from linewright.traffic import rules
 from linewright.traffic.plan import ABOARD, NO_BOUND, NO_LEG, STATION
@@ -18,7 +26,8 @@ departure = njit(inline="always")(rules.departure)
 
 @njit(inline="always")
 def ask(tables, state, totals, trace, carrier, now, horizon):
-    """A carrier at rest and ready asks for its way; gives the follower that its commitment wakes, or -1 if it stays or wakes none."""
+    """A carrier at rest and ready asks for its way; gives the follower that its commitment wakes, or -1 if it stays
+    or wakes none."""
     stop = state.stop[carrier]
     leader = carrier - 1 if carrier > 0 else tables.carriers - 1
     station = tables.stop_station[stop]
@@ -26,9 +35,7 @@ def ask(tables, state, totals, trace, carrier, now, horizon):
         hold(tables, state, totals, carrier, station, now, horizon)
     free = free_way(stop, state.stop[leader], tables.stops)
     step = state.step[carrier]
-    goal = destination(
-        stop, free, tables.step_first[step], tables.step_first[step + 1], tables.step_stop, tables.stops
-    )
+    goal = destination(stop, free, tables.step_first[step], tables.step_first[step + 1], tables.step_stop, tables.stops)
     aboard = stop + tables.next_aboard[stop]
     if aboard >= tables.stops:
         aboard -= tables.stops
@@ -56,7 +63,8 @@ def _stay(tables, state, carrier, leader, station, now):
 
 @njit(inline="always")
 def commit(tables, state, totals, trace, carrier, leader, reach, now, horizon):
-    """Reserve the stop so many stops ahead, depart as soon as the leader allows it, and set the carrier's next event."""
+    """Reserve the stop so many stops ahead, depart as soon as the leader allows it, and set the carrier's next
+    event."""
     stop = state.stop[carrier]
     load = 1 if state.serial[carrier] >= 0 else 0
     leg = tables.leg[stop, reach - 1] if reach <= tables.leg.shape[1] else NO_LEG
@@ -87,7 +95,8 @@ def commit(tables, state, totals, trace, carrier, leader, reach, now, horizon):
 
 @njit(inline="always")
 def _leave(tables, state, totals, carrier, stop, load, reach, now, departs, horizon):
-    """What a departure frees: a station's stop, or a platform, which returns at once when the carrier's rear has left it."""
+    """What a departure frees: a station's stop, or a platform, which returns at once when the carrier's rear has left
+    it."""
     station = tables.stop_station[stop]
     if station >= 0:
         state.held[carrier] = 0

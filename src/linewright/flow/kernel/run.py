@@ -78,7 +78,7 @@ def _lock_at_taking_dock(tables, state, leaf):
 
 
 # Without reference counts (nothing is allocated inside): counting them for every array would cost more than the events.
-@njit(nogil=True, cache=True, _nrt=False)  # type: ignore[call-overload, untyped-decorator]
+@njit(nogil=True, cache=True, _nrt=False)  # type: ignore[call-overload]
 def run_replication(tables, state, totals, trace, luck, horizon, bin_us):
     """Run one replication; state, totals and trace are changed in place.
 
@@ -162,12 +162,15 @@ def run_once(
     Raises
     ------
     SimulationError   The plan has too many stops or the run is too long for the event keys.
-    RuntimeError      The plan contradicts itself (a leg or an exit is missing): a fault of the program, not of the line.
+    RuntimeError      The plan contradicts itself (a leg or an exit is missing): a fault of the program, not of the
+    line.
     """
     if plan.stops > MOST_STOPS:
         raise SimulationError(f"the line has {plan.stops} stops; the simulation takes at most {MOST_STOPS}")
     if not 0 < horizon_us < LONGEST_US // 2:
-        raise SimulationError(f"a run of {horizon_us} us; it may be longer than 0 and shorter than {LONGEST_US // 2} us")
+        raise SimulationError(
+            f"a run of {horizon_us} us; it may be longer than 0 and shorter than {LONGEST_US // 2} us"
+        )
     capacity = 4096
     while True:
         totals = new_totals(plan, horizon_us, bin_us)

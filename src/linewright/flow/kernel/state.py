@@ -39,7 +39,8 @@ FAULT_TRACE_FULL: Final = 3
 
 
 class Tables(NamedTuple):
-    """The plan as the kernel reads it. Shapes as in `TrafficPlan`; step_stop[step_first[p]:step_first[p + 1]] are a step's stops."""
+    """The plan as the kernel reads it. Shapes as in `TrafficPlan`; step_stop[step_first[p]:step_first[p + 1]] are a
+    step's stops."""
 
     stops: int
     carriers: int
@@ -73,8 +74,10 @@ class Tables(NamedTuple):
 
 
 class State(NamedTuple):
-    """One moment. A carrier: stop rested on or reserved, next step, serial (-1 empty), last commitment and departure, row of its last
-    leg in the delays, waiting or not, since when and whether held by a partner. A station: when its tool is ready, when its
+    """One moment. A carrier: stop rested on or reserved, next step, serial (-1 empty), last commitment and departure,
+    row of its last
+    leg in the delays, waiting or not, since when and whether held by a partner. A station: when its tool is ready,
+    when its
     last carrier departs, which carrier has it. A transfer: waits at its dock or not, which carrier boards next."""
 
     events: Ints
@@ -109,7 +112,8 @@ COUNTERS: Final = 6
 
 
 class Totals(NamedTuple):
-    """What a run adds up, all clipped at the horizon: time in each state, works ended, parts flagged, failures begun, good parts a bin."""
+    """What a run adds up, all clipped at the horizon: time in each state, works ended, parts flagged, failures begun,
+    good parts a bin."""
 
     state_us: Ints
     parts: Ints
@@ -120,8 +124,8 @@ class Totals(NamedTuple):
 
 
 class Trace(NamedTuple):
-    """A log of moves (carrier, departure, from, to, arrival, load class), of works (station, carrier, serial, start, end, repair) and
-    of good parts (serial, end) with a departure, start or end in [begin, horizon)."""
+    """A log of moves (carrier, departure, from, to, arrival, load class), of works (station, carrier, serial, start,
+    end, repair) and of good parts (serial, end) with a departure, start or end in [begin, horizon)."""
 
     begin: int
     moves: Ints
@@ -134,7 +138,8 @@ def tables_of(plan: TrafficPlan, at_once: bool = True) -> Tables:
 
     Parameters
     ----------
-    at_once : let the work at a station be reckoned when its carrier commits itself, where nothing can come between; a test
+    at_once : let the work at a station be reckoned when its carrier commits itself, where nothing can come between; a
+        test
         shows that the result is the same without
     """
     stops = plan.stops
@@ -182,7 +187,8 @@ def tables_of(plan: TrafficPlan, at_once: bool = True) -> Tables:
 
 
 def _next_step(exits: tuple[bool, ...], flagged: bool) -> Ints:
-    """The step that follows each for a good or a flagged part; -1 where the part leaves its carrier, -2 where it may not come."""
+    """The step that follows each for a good or a flagged part; -1 where the part leaves its carrier, -2 where it may
+    not come."""
     steps = range(len(exits))
     following = [next((q for q in steps if q > p and exits[q] == flagged), -1) for p in steps]
     if flagged:
@@ -193,7 +199,8 @@ def _next_step(exits: tuple[bool, ...], flagged: bool) -> Ints:
 
 
 def new_state(plan: TrafficPlan, events: Ints) -> State:
-    """Time zero: all carriers at rest on their first stops, nothing committed, platforms at their taking docks, tools ready."""
+    """Time zero: all carriers at rest on their first stops, nothing committed, platforms at their taking docks, tools
+    ready."""
     carriers, stations = plan.carriers, len(plan.station_names)
     transfers, failures = len(plan.transfer_names), len(plan.failures)
 
@@ -235,7 +242,8 @@ def _first_boarders(plan: TrafficPlan) -> Ints:
 
 
 def new_totals(plan: TrafficPlan, horizon_us: int, bin_us: int) -> Totals:
-    """Empty totals; good parts are counted in bins of bin_us from time zero, the last one perhaps cut short by the horizon."""
+    """Empty totals; good parts are counted in bins of bin_us from time zero, the last one perhaps cut short by the
+    horizon."""
     stations = len(plan.station_names)
     return Totals(
         state_us=np.zeros((stations, STATES), np.int64),
@@ -255,5 +263,3 @@ def new_trace(begin_us: int, capacity: int) -> Trace:
         works=np.zeros((capacity, 6), np.int64),
         good=np.zeros((capacity, 2), np.int64),
     )
-
-

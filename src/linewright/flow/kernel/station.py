@@ -1,4 +1,5 @@
-"""A carrier at a station: settling, work with its failures, clear, done handshake, and the station's time in each state."""
+"""A carrier at a station: settling, work with its failures, clear, done handshake, and the station's time in each
+state."""
 
 from __future__ import annotations
 
@@ -12,10 +13,10 @@ from linewright.flow.kernel.state import (
     DONE_HANDSHAKE,
     DOWN,
     EXCHANGE,
-    GOOD,
     FAULT,
     FAULT_NO_EXIT,
     FAULT_TRACE_FULL,
+    GOOD,
     PARTNER,
     PREPARE,
     SERIALS,
@@ -35,7 +36,8 @@ def spend(totals, station, state, begin, end, horizon):
 
 @njit(inline="always")
 def work_start(tables, state, totals, station, reserved, arrival, horizon):
-    """When work starts for a carrier that reserves the station's stop and arrives; books the station's time until then."""
+    """When work starts for a carrier that reserves the station's stop and arrives; books the station's time until
+    then."""
     vacated = state.vacated[station]
     spend(totals, station, STARVED, vacated, reserved, horizon)
     spend(totals, station, EXCHANGE, max(vacated, reserved), arrival, horizon)

@@ -1,0 +1,102 @@
+"""Whole processes from cold, and `evaluate` in a warm one."""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from bench.lines import DEMO, ROOT
+from bench.timing import Row, alternate, stopwatch
+from linewright.checks.motion import check_motion
+from linewright.evaluation import evaluate
+from linewright.flow.run import run_plan
+from linewright.layout import check_layout, lay_out
+from linewright.line.load import load_line
+from linewright.traffic.compile import compile_plan
+
+
+def _process_s(*arguments: str, cache: str | None = None) -> float:
+    """Time of a whole Python process; exit codes 0 and 1 are verdicts, all others raise. [s]"""
+    environment = os.environ | ({} if cache is None else {"NUMBA_CACHE_DIR": cache})
+    job = [sys.executable, *arguments]
+    took, done = stopwatch(
+        lambda: subprocess.run(job, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
+    )
+    if done.returncode not in (0, 1):
+        raise RuntimeError(f"{' '.join(job)} ended with {done.returncode}: {done.stderr[-400:]}")
+    return took
+
+
+def start_rows(repeats: int = 5) -> list[Row]:
+    """Whole processes: import, check, rate, and rate with nothing compiled."""
+    line = str(DEMO)
+    _process_s("-m", "linewright", "rate", line)
+    jobs: list[Callable[[], object]] = [
+        lambda: _process_s("-c", "pass"),
+        lambda: _process_s("-c", "import linewright"),
+        lambda: _process_s("-m", "linewright", "check", line),
+        lambda: _process_s("-m", "linewright", "rate", line),
+    ]
+    bare, loaded, check, rate = (statistics.median(times) for times in alternate(jobs, repeats))
+    with tempfile.TemporaryDirectory(prefix="linewright-bench-") as folder:
+        cold = _process_s("-m", "linewright", "rate", line, cache=folder)
+        size = sum(file.stat().st_size for file in Path(folder).rglob("*") if file.is_file())
+    return [
+        Row(
+            "import linewright",
+            loaded - bare,
+            "s",
+            0.3,
+            note=f"a new process, less the bare interpreter's {bare:.3f} s",
+        ),
+        Row("linewright check", check, "s", 2, note="a new process"),
+        Row("linewright rate", rate, "s", 3, note="a new process, 20 runs of 8 h, compiled code in the cache"),
+        Row("linewright rate, nothing compiled", cold, "s", note=f"once; the cache then holds {size / 1e6:.1f} MB"),
+    ]
+
+
+def evaluate_rows(repeats: int = 7) -> list[Row]:
+    """`evaluate` of 20 runs of 8 h in a warm process, and its parts."""
+    line = load_line(DEMO)
+    layout = lay_out(line)
+    plan = compile_plan(line, layout)
+    jobs: list[Callable[[], object]] = [
+        lambda: evaluate(line, hours=8, runs=20),
+        lambda: lay_out(line),
+        lambda: check_layout(line, layout) + check_motion(line, layout),
+        lambda: compile_plan(line, layout),
+        lambda: run_plan(line, plan, hours=8, runs=20),
+        lambda: load_line(DEMO),
+    ]
+    for job in jobs:
+        job()
+    whole, *parts = (statistics.median(times) for times in alternate(jobs, repeats))
+    names = ("lay out", "check layout and motion", "compile the plan (delays)", "runs, statistics, trace")
+    rows = [Row("evaluate, 20 runs of 8 h, warm", whole, "s", 1)]
+    rows += [Row(f"  {name}", part, "s") for name, part in zip(names, parts[:4], strict=True)]
+    return [*rows, *_run_parts(repeats), Row("  (before it: load the line file)", parts[4], "s")]
+
+
+def _run_parts(repeats: int) -> list[Row]:
+    """Where the runs' time goes: the same calls that `run_plan` makes, one after the other."""
+    from linewright.flow import run as parts
+
+    line = load_line(DEMO)
+    plan = compile_plan(line, lay_out(line))
+    horizon_us, cut_us = 8 * 3_600_000_000, round(run_plan(line, plan).warm_up_s * 1e6)
+    jobs: list[Callable[[], object]] = [
+        lambda: parts._replicate(plan, 1, 20, horizon_us, 10_000_000, None),
+        lambda: parts._replicate(plan, 1, 20, cut_us, 10_000_000, None) if cut_us else None,
+        lambda: parts._trace(plan, 1, horizon_us, cut_us),
+    ]
+    whole, early, trace = (statistics.median(times) for times in alternate(jobs, repeats))
+    return [
+        Row("    the replications", whole, "s"),
+        Row("    again up to the warm-up's end", early, "s", note=f"{cut_us / 6e7:.1f} min"),
+        Row("    the trace", trace, "s"),
+    ]
