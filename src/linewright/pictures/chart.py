@@ -1,8 +1,8 @@
 """The track chart: the track strip over the string line of two minutes, on one horizontal axis.
 
 The track is unrolled (lane, platform, lane, platform ...) from left to right in travel; time runs down the page. One
-thread a carrier: vertical where it rests, thick and dark where work is done on it, flat where it moves; a ride keeps its
-place on the axis and is vertical too.
+thread a carrier: vertical where it rests, thick where work is done on it, flat where it moves; a ride keeps its place on
+the axis and is vertical too.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 from linewright.layout import Layout
 from linewright.pictures.key import REPAIR_CROSS, key_chart
 from linewright.pictures.strip import strip_chart
-from linewright.pictures.style import BAND, FONT, FONT_PX, GREY, HUE, INK, PALE, PLOT_WIDTH_PX, QUIET, Scale, inline
+from linewright.pictures.style import BAND, FONT, FONT_PX, GREY, HUE, INK, PALE, PLOT_WIDTH_PX, QUIET, Scale, Datasets
 from linewright.pictures.threads import DrawnWork, Thread, Window, carrier_threads, choose_window, drawn_works
 
 if TYPE_CHECKING:
@@ -40,23 +40,25 @@ def track_chart(evaluation: Evaluation, start_s: float | None = None, carrier: i
     import altair as alt
 
     line, layout = evaluation.line, evaluation.layout
-    scale = Scale(line.units, layout.loop_m)
-    rows: list[Any] = [strip_chart(line, layout, scale)]
+    scale, data = Scale(line.units, layout.loop_m), Datasets()
+    rows: list[Any] = [strip_chart(line, layout, scale, data)]
     window = None
     if evaluation.run is not None:
         window = choose_window(evaluation.run, start_s)
         threads = carrier_threads(line, layout, evaluation.run, window)
         bold = _bold_carrier(threads, carrier)
         works = drawn_works(layout, evaluation.run, window)
-        rows.append(_string_line(layout, scale, threads, works, window, bold))
+        rows.append(_string_line(layout, scale, threads, works, window, bold, data))
     track = alt.vconcat(*rows, spacing=4).resolve_scale(x="shared")
-    whole = alt.vconcat(track, key_chart(window is not None), spacing=14)
-    return (
+    whole = alt.vconcat(track, key_chart(window is not None, data), spacing=14)
+    whole = (
         whole.properties(title=_title(evaluation, window), padding=14, background="white")
         .configure(font=FONT)
         .configure_view(stroke=None)
         .configure_axis(labelColor=INK, titleColor=INK, domainColor=GREY, tickColor=GREY, gridColor=BAND)
     )
+    whole.datasets = data.rows
+    return whole
 
 
 def _title(evaluation: Evaluation, window: Window | None) -> alt.TitleParams:
@@ -94,21 +96,22 @@ def _string_line(
     works: tuple[DrawnWork, ...],
     window: Window,
     bold: int,
+    data: Datasets,
 ) -> alt.LayerChart:
     import altair as alt
 
     y_scale = alt.Scale(domain=[window.end_s, window.start_s], nice=False, zero=False)
     ticks = list(range(math.ceil(window.start_s / 10) * 10, math.floor(window.end_s) + 1, 10))
-    y = alt.Y("t:Q", scale=y_scale, axis=alt.Axis(title="time, s", values=ticks, grid=True))
+    y = alt.Y("t:Q", scale=y_scale, axis=alt.Axis(title="time after the start, s", values=ticks, grid=True, format="d"))
     return alt.layer(
-        *_ground_layers(layout, scale, window, y_scale),
-        *_thread_layers(scale, threads, bold, y),
-        *_work_layers(scale, works, bold, y_scale),
-        _bold_label(scale, threads, bold, y),
+        *_ground_layers(layout, scale, window, y_scale, data),
+        *_thread_layers(scale, threads, bold, y, data),
+        *_work_layers(scale, works, bold, y_scale, data),
+        _bold_label(scale, threads, bold, y, data),
     ).properties(width=PLOT_WIDTH_PX, height=PX_A_SECOND * (window.end_s - window.start_s))
 
 
-def _ground_layers(layout: Layout, scale: Scale, window: Window, y_scale: alt.Scale) -> list[alt.Chart]:
+def _ground_layers(layout: Layout, scale: Scale, window: Window, y_scale: alt.Scale, data: Datasets) -> list[alt.Chart]:
     """Behind the threads: a band under each platform and its gaps, and a thin line under each station."""
     import altair as alt
 
@@ -139,14 +142,14 @@ def _ground_layers(layout: Layout, scale: Scale, window: Window, y_scale: alt.Sc
     )
     y = alt.Y("t:Q", scale=y_scale)
     return [
-        alt.Chart(inline(bands)).mark_rect(color=BAND).encode(x=x, x2=alt.X2("to"), y=y, y2=alt.Y2("end")),
-        alt.Chart(inline(stations))
+        alt.Chart(data.named(bands)).mark_rect(color=BAND).encode(x=x, x2=alt.X2("to"), y=y, y2=alt.Y2("end")),
+        alt.Chart(data.named(stations))
         .mark_rule(color=PALE, strokeWidth=0.8)
-        .encode(x=scale.x("x"), y=y, y2=alt.Y2("end")),
+        .encode(x=scale.x("x", axis), y=y, y2=alt.Y2("end")),
     ]
 
 
-def _thread_layers(scale: Scale, threads: tuple[Thread, ...], bold: int, y: alt.Y) -> list[alt.Chart]:
+def _thread_layers(scale: Scale, threads: tuple[Thread, ...], bold: int, y: alt.Y, data: Datasets) -> list[alt.Chart]:
     """The threads, the bold one last so that it lies on top."""
     import altair as alt
 
@@ -165,14 +168,16 @@ def _thread_layers(scale: Scale, threads: tuple[Thread, ...], bold: int, y: alt.
             for number, (axis_m, time_s) in enumerate(zip(thread.axis_m, thread.time_s, strict=True))
         ]
         mark: dict[str, Any] = {"color": HUE, "strokeWidth": 2.2} if is_bold else {"color": QUIET, "strokeWidth": 0.9}
-        chart = alt.Chart(inline(rows)).mark_line(**mark, strokeJoin="round", clip=True)
+        chart = alt.Chart(data.named(rows)).mark_line(**mark, strokeJoin="round", clip=True)
         layers.append(
-            chart.encode(x=scale.x("x"), y=y, detail="carrier:N", order="n:Q", description="name:N", tooltip=["name:N"])
+            chart.encode(x=scale.x("x", axis), y=y, detail="carrier:N", order="n:Q", description="name:N", tooltip=["name:N"])
         )
     return layers
 
 
-def _work_layers(scale: Scale, works: tuple[DrawnWork, ...], bold: int, y_scale: alt.Scale) -> list[alt.Chart]:
+def _work_layers(
+    scale: Scale, works: tuple[DrawnWork, ...], bold: int, y_scale: alt.Scale, data: Datasets
+) -> list[alt.Chart]:
     """Work as a thick stroke on the rest; a work with a repair is broken into dashes and crossed."""
     import altair as alt
 
@@ -197,27 +202,27 @@ def _work_layers(scale: Scale, works: tuple[DrawnWork, ...], bold: int, y_scale:
             if repair:
                 stroke["strokeDash"] = [4, 3]
             layers.append(
-                alt.Chart(inline(some))
+                alt.Chart(data.named(some))
                 .mark_rule(**stroke)
-                .encode(x=scale.x("x"), y=alt.Y("t:Q", scale=y_scale), y2=alt.Y2("end"), tooltip=["name:N"])
+                .encode(x=scale.x("x", axis), y=alt.Y("t:Q", scale=y_scale), y2=alt.Y2("end"), tooltip=["name:N"])
             )
-    crossed = alt.Chart(inline([row for row in rows if row["repair"]]))
+    crossed = alt.Chart(data.named([row for row in rows if row["repair"]]))
     for colour, width in (("white", 5.0), (INK, 2.2)):
         layers.append(
             crossed.mark_point(shape=REPAIR_CROSS, size=130, stroke=colour, strokeWidth=width, opacity=1)
-            .encode(x=scale.x("x"), y=alt.Y("middle:Q", scale=y_scale), description="name:N", tooltip=["name:N"])
+            .encode(x=scale.x("x", axis), y=alt.Y("middle:Q", scale=y_scale), description="name:N", tooltip=["name:N"])
         )  # fmt: skip
     return layers
 
 
-def _bold_label(scale: Scale, threads: tuple[Thread, ...], bold: int, y: alt.Y) -> alt.Chart:
+def _bold_label(scale: Scale, threads: tuple[Thread, ...], bold: int, y: alt.Y, data: Datasets) -> alt.Chart:
     """The bold carrier's number over the top of its thread."""
     import altair as alt
 
     thread = next(one for one in threads if one.carrier == bold)
     row = {"x": scale.value(float(thread.axis_m[0])), "t": float(thread.time_s[0]), "name": f"carrier {bold}"}
     return (
-        alt.Chart(inline([row]))
+        alt.Chart(data.named([row]))
         .mark_text(dy=-6, fontSize=FONT_PX, fontWeight="bold", color=HUE, baseline="bottom")
-        .encode(x=scale.x("x"), y=y, text="name:N")
+        .encode(x=scale.x("x", axis), y=y, text="name:N")
     )

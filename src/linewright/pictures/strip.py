@@ -20,7 +20,7 @@ from linewright.pictures.style import (
     PLOT_WIDTH_PX,
     QUIET,
     Scale,
-    inline,
+    Datasets,
 )
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ class StripPlan:
     height: float
 
 
-def strip_chart(line: Line, layout: Layout, scale: Scale) -> alt.LayerChart:
+def strip_chart(line: Line, layout: Layout, scale: Scale, data: Datasets) -> alt.LayerChart:
     """The strip as one layered chart on the shared axis."""
     import altair as alt
 
@@ -59,10 +59,10 @@ def strip_chart(line: Line, layout: Layout, scale: Scale) -> alt.LayerChart:
     track_top = pin + PIN_PX
     plan = StripPlan(labels, label_foot, pin, track_top, track_top + TRACK_PX, track_top + TRACK_PX + FLOOR_PX)
     layers = [
-        *_lane_layers(layout, scale, plan),
-        *_track_layers(layout, scale, plan),
-        *_label_layers(named, scale, plan),
-        *_floor_layers(line, layout, scale, plan),
+        *_lane_layers(layout, scale, plan, data),
+        *_track_layers(layout, scale, plan, data),
+        *_label_layers(named, scale, plan, data),
+        *_floor_layers(line, layout, scale, plan, data),
     ]
     return alt.layer(*layers).properties(width=PLOT_WIDTH_PX, height=plan.height)
 
@@ -85,7 +85,7 @@ def _y(name: str, height: float) -> alt.Y:
     return alt.Y(name, type="quantitative", scale=alt.Scale(domain=[height, 0], nice=False), axis=None)
 
 
-def _lane_layers(layout: Layout, scale: Scale, plan: StripPlan) -> list[alt.Chart]:
+def _lane_layers(layout: Layout, scale: Scale, plan: StripPlan, data: Datasets) -> list[alt.Chart]:
     """Over each lane its name, its length and which way on the floor it runs."""
     import altair as alt
 
@@ -102,7 +102,7 @@ def _lane_layers(layout: Layout, scale: Scale, plan: StripPlan) -> list[alt.Char
                 "label": f"lane {lane.name}, {scale.text(lane.length_m)}, {way}",
             }
         )
-    base = alt.Chart(inline(rows))
+    base = alt.Chart(data.named(rows))
     bracket = base.mark_rule(color=GREY, strokeWidth=1).encode(
         x=scale.x("from"), x2=alt.X2("to"), y=_y("y", plan.height)
     )
@@ -112,7 +112,7 @@ def _lane_layers(layout: Layout, scale: Scale, plan: StripPlan) -> list[alt.Char
     return [bracket, heading]
 
 
-def _track_layers(layout: Layout, scale: Scale, plan: StripPlan) -> list[alt.Chart]:
+def _track_layers(layout: Layout, scale: Scale, plan: StripPlan, data: Datasets) -> list[alt.Chart]:
     """Sections with a gap at every joint, platforms dashed, and ticks where a carrier may wait."""
     import altair as alt
 
@@ -131,17 +131,17 @@ def _track_layers(layout: Layout, scale: Scale, plan: StripPlan) -> list[alt.Cha
     y, y2 = _y("top", plan.height), alt.Y2("foot")
     box = {"x": scale.x("from"), "x2": alt.X2("to"), "y": y, "y2": y2}
     return [
-        alt.Chart(inline(sections)).mark_rect(color=PALE, stroke=None).encode(**box),
-        alt.Chart(inline(joints)).mark_rule(color="white", strokeWidth=2).encode(
+        alt.Chart(data.named(sections)).mark_rect(color=PALE, stroke=None).encode(**box),
+        alt.Chart(data.named(joints)).mark_rule(color="white", strokeWidth=2).encode(
             x=scale.x("x"), y=alt.value(plan.track_top), y2=alt.value(plan.track_foot)
         ),
-        alt.Chart(inline(platforms)).mark_rect(fill="white", stroke=INK, strokeDash=[3, 2]).encode(
+        alt.Chart(data.named(platforms)).mark_rect(fill="white", stroke=INK, strokeDash=[3, 2]).encode(
             **box, tooltip=["name:N"]
         ),
-        alt.Chart(inline([row for row in stops if row["kind"] == "waiting"]))
+        alt.Chart(data.named([row for row in stops if row["kind"] == "waiting"]))
         .mark_tick(color=QUIET, thickness=1.2, size=7, orient="vertical")
         .encode(x=scale.x("x"), y=alt.value(middle), tooltip=["name:N"]),
-        alt.Chart(inline([row for row in stops if row["kind"] == "dock"]))
+        alt.Chart(data.named([row for row in stops if row["kind"] == "dock"]))
         .mark_point(shape="square", size=26, stroke=INK, fill="white", strokeWidth=1.2)
         .encode(x=scale.x("x"), y=alt.value(middle), tooltip=["name:N"]),
     ]  # fmt: skip
@@ -151,7 +151,7 @@ def _span(scale: Scale, plan: StripPlan, from_m: float, to_m: float) -> dict[str
     return {"from": scale.value(from_m), "to": scale.value(to_m), "top": plan.track_top, "foot": plan.track_foot}
 
 
-def _label_layers(named: list[dict[str, Any]], scale: Scale, plan: StripPlan) -> list[alt.Chart]:
+def _label_layers(named: list[dict[str, Any]], scale: Scale, plan: StripPlan, data: Datasets) -> list[alt.Chart]:
     """A pin at each station, its label above, and a thin line from one to the other."""
     import altair as alt
 
@@ -175,17 +175,17 @@ def _label_layers(named: list[dict[str, Any]], scale: Scale, plan: StripPlan) ->
     height = plan.height
     upright = plan.labels.direction == "upright"
     layers = [
-        alt.Chart(inline(rows)).mark_rule(color=GREY, strokeWidth=0.8).encode(
+        alt.Chart(data.named(rows)).mark_rule(color=GREY, strokeWidth=0.8).encode(
             x=scale.x("label_x"), x2=alt.X2("x"), y=_y("y_lead", height), y2=alt.Y2("y_pin")
         ),
-        alt.Chart(inline(stations))
+        alt.Chart(data.named(stations))
         .mark_point(shape="triangle-down", filled=True, size=55, color=INK, opacity=1)
         .encode(x=scale.x("x"), y=alt.value(plan.pin + 3), description="name:N", tooltip=["name:N"]),
     ]  # fmt: skip
     # Stations upright letters, transfers slanted ones: they are no places of work.
     for kind, slant in (("station", "normal"), ("transfer", "italic")):
         layers.append(
-            alt.Chart(inline([row for row in rows if row["kind"] == kind]))
+            alt.Chart(data.named([row for row in rows if row["kind"] == kind]))
             .mark_text(
                 fontSize=FONT_PX,
                 fontStyle=slant,
@@ -199,7 +199,7 @@ def _label_layers(named: list[dict[str, Any]], scale: Scale, plan: StripPlan) ->
     return layers
 
 
-def _floor_layers(line: Line, layout: Layout, scale: Scale, plan: StripPlan) -> list[alt.Chart]:
+def _floor_layers(line: Line, layout: Layout, scale: Scale, plan: StripPlan, data: Datasets) -> list[alt.Chart]:
     """Under the track the floor's own scale, lane by lane: `at` of the line file is read here."""
     import altair as alt
 
@@ -213,14 +213,14 @@ def _floor_layers(line: Line, layout: Layout, scale: Scale, plan: StripPlan) -> 
             rows.append({"x": scale.value(lane.travel_to_axis(travel_m)), "label": f"{number * step:g}"})
             number += 1
     foot = plan.track_foot
-    base = alt.Chart(inline(rows))
+    base = alt.Chart(data.named(rows))
     ticks = base.mark_rule(color=GREY, strokeWidth=1).encode(
         x=scale.x("x"), y=alt.value(foot + 2), y2=alt.value(foot + 7)
     )
     numbers = base.mark_text(fontSize=FONT_PX - 2, color=INK, baseline="top").encode(
         x=scale.x("x"), y=alt.value(foot + 9), text="label:N"
     )
-    said = alt.Chart(inline([{"label": f"floor, {line.units}"}])).mark_text(
+    said = alt.Chart(data.named([{"label": f"floor, {line.units}"}])).mark_text(
         fontSize=FONT_PX - 2, color=INK, baseline="top", align="right"
     ).encode(x=alt.value(-6), y=alt.value(foot + 9), text="label:N")  # fmt: skip
     return [ticks, numbers, said]
