@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import platform
 import subprocess
-from datetime import datetime, timezone
+from datetime import UTC, datetime
 from importlib.metadata import version
 
 from bench.c_kernel import compiler
@@ -20,7 +20,7 @@ def main() -> None:
     """Run the bench."""
     planned = demo()
     plan = planned.plan
-    print(f"{datetime.now(timezone.utc):%Y-%m-%d %H:%M} UTC, {_machine()}")
+    print(f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, {_machine()}")
     print(
         f"{DEMO.relative_to(ROOT)}: {len(plan.station_names)} stations, {plan.carriers} carriers, {plan.stops} stops, "
         f"{plan.delay_us.shape[0] // 2} legs"

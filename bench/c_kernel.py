@@ -1,4 +1,4 @@
-"""The event kernel in C (`kernel.c`): compiled into a temporary folder, given the same arrays as the compiled Python."""
+"""The event kernel in C (`kernel.c`): compiled into a temporary folder, given the arrays of the Python side."""
 
 from __future__ import annotations
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from statistics import median
+from time import perf_counter
 from typing import Any, Final
 
 import numpy as np
@@ -123,7 +124,9 @@ def event_rows(planned: Planned, repeats: int = 15) -> list[Row]:
         print("no C compiler (gcc or cc) on the path: the row of the C kernel is left out")
         return rows
     c_event = [1e9 * t / kernel.events for t in times[3]]
-    note = f"C: {median(c_event):.1f} ns an event, least {min(c_event):.1f}; least over least {min(core) / min(c_event):.2f}"
+    note = (
+        f"C: {median(c_event):.1f} ns an event, least {min(c_event):.1f}; of the least {min(core) / min(c_event):.2f}"
+    )
     return [*rows, Row("kernel against C", ratio(times[0], times[3]), "x", 1.25, note=note)]
 
 
@@ -145,7 +148,7 @@ def thread_rows(planned: Planned, repeats: int = 7) -> list[Row]:
         lambda: run_plan(planned.line, plan, workers=2),
     ]
     assert threads(1) == threads(2)
-    single, double, all_single, all_double = alternate(jobs, repeats)
+    single, double, all_single, all_double = alternate(jobs, repeats, clock=perf_counter)
     load = f"load average {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores"
     return [
         Row("two threads against one, 20 replications", ratio(single, double), "x", 1.9, True, load),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from pathlib import Path
+from time import thread_time
 from typing import Final
 
 from bench.timing import stopwatch
@@ -29,7 +30,7 @@ class Planned:
     Parameters
     ----------
     tables, luck : what the kernel reads; the luck of replication 0 of seed 1
-    layout_s, plan_s : how long laying out and compiling the plan took. [s]
+    layout_s, plan_s : how long laying out and compiling the plan took, in processor time. [s]
     """
 
     line: Line
@@ -42,8 +43,8 @@ class Planned:
 
 def prepare(line: Line) -> Planned:
     """Lay a line out and compile its plan, on the watch."""
-    layout_s, layout = stopwatch(lambda: lay_out(line))
-    plan_s, plan = stopwatch(lambda: compile_plan(line, layout))
+    layout_s, layout = stopwatch(lambda: lay_out(line), thread_time)
+    plan_s, plan = stopwatch(lambda: compile_plan(line, layout), thread_time)
     return Planned(line, plan, tables_of(plan), luck_of(plan, 1, 0), layout_s, plan_s)
 
 

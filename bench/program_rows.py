@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+import resource
 import statistics
 import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
+from time import perf_counter
 
 from bench.lines import DEMO, ROOT
 from bench.timing import Row, alternate, stopwatch
@@ -20,43 +22,43 @@ from linewright.line.load import load_line
 from linewright.traffic.compile import compile_plan
 
 
-def _process_s(*arguments: str, cache: str | None = None) -> float:
-    """Time of a whole Python process; exit codes 0 and 1 are verdicts, all others raise. [s]"""
+def _start(*arguments: str, cache: str | None = None) -> tuple[float, float]:
+    """Time and processor time of a whole Python process; exit codes 0 and 1 are verdicts, all others raise. [s]"""
     environment = os.environ | ({} if cache is None else {"NUMBA_CACHE_DIR": cache})
     job = [sys.executable, *arguments]
-    took, done = stopwatch(
-        lambda: subprocess.run(job, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
-    )
+    before = _children_s()
+    took, done = stopwatch(lambda: subprocess.run(job, cwd=ROOT, env=environment, capture_output=True, check=False))
     if done.returncode not in (0, 1):
-        raise RuntimeError(f"{' '.join(job)} ended with {done.returncode}: {done.stderr[-400:]}")
-    return took
+        raise RuntimeError(f"{' '.join(job)} ended with {done.returncode}: {done.stderr.decode()[-400:]}")
+    return took, _children_s() - before
+
+
+def _children_s() -> float:
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def start_rows(repeats: int = 5) -> list[Row]:
     """Whole processes: import, check, rate, and rate with nothing compiled."""
-    line = str(DEMO)
-    _process_s("-m", "linewright", "rate", line)
-    jobs: list[Callable[[], object]] = [
-        lambda: _process_s("-c", "pass"),
-        lambda: _process_s("-c", "import linewright"),
-        lambda: _process_s("-m", "linewright", "check", line),
-        lambda: _process_s("-m", "linewright", "rate", line),
-    ]
-    bare, loaded, check, rate = (statistics.median(times) for times in alternate(jobs, repeats))
+    program, line = ("-m", "linewright"), str(DEMO)
+    _start(*program, "rate", line)
+    starts = [("-c", "pass"), ("-c", "import linewright"), (*program, "check", line), (*program, "rate", line)]
+    seen = [[_start(*arguments) for arguments in starts] for _ in range(repeats)]
+    took = [statistics.median(one[n][0] for one in seen) for n in range(len(starts))]
+    used = [f"{statistics.median(one[n][1] for one in seen):.2f} s of processor time" for n in range(len(starts))]
     with tempfile.TemporaryDirectory(prefix="linewright-bench-") as folder:
-        cold = _process_s("-m", "linewright", "rate", line, cache=folder)
+        cold, cold_used = _start(*program, "rate", line, cache=folder)
         size = sum(file.stat().st_size for file in Path(folder).rglob("*") if file.is_file())
     return [
+        Row("import linewright", took[1] - took[0], "s", 0.3, note=f"less the bare interpreter's {took[0]:.3f} s"),
+        Row("linewright check", took[2], "s", 2, note=used[2]),
+        Row("linewright rate", took[3], "s", 3, note=f"{used[3]}; 20 runs of 8 h, compiled code in the cache"),
         Row(
-            "import linewright",
-            loaded - bare,
+            "linewright rate, nothing compiled",
+            cold,
             "s",
-            0.3,
-            note=f"a new process, less the bare interpreter's {bare:.3f} s",
+            note=f"{cold_used:.1f} s of processor time; {size / 1e6:.1f} MB",
         ),
-        Row("linewright check", check, "s", 2, note="a new process"),
-        Row("linewright rate", rate, "s", 3, note="a new process, 20 runs of 8 h, compiled code in the cache"),
-        Row("linewright rate, nothing compiled", cold, "s", note=f"once; the cache then holds {size / 1e6:.1f} MB"),
     ]
 
 
@@ -75,7 +77,7 @@ def evaluate_rows(repeats: int = 7) -> list[Row]:
     ]
     for job in jobs:
         job()
-    whole, *parts = (statistics.median(times) for times in alternate(jobs, repeats))
+    whole, *parts = (statistics.median(times) for times in alternate(jobs, repeats, clock=perf_counter))
     names = ("lay out", "check layout and motion", "compile the plan (delays)", "runs, statistics, trace")
     rows = [Row("evaluate, 20 runs of 8 h, warm", whole, "s", 1)]
     rows += [Row(f"  {name}", part, "s") for name, part in zip(names, parts[:4], strict=True)]
@@ -94,7 +96,7 @@ def _run_parts(repeats: int) -> list[Row]:
         lambda: parts._replicate(plan, 1, 20, cut_us, 10_000_000, None) if cut_us else None,
         lambda: parts._trace(plan, 1, horizon_us, cut_us),
     ]
-    whole, early, trace = (statistics.median(times) for times in alternate(jobs, repeats))
+    whole, early, trace = (statistics.median(times) for times in alternate(jobs, repeats, clock=perf_counter))
     return [
         Row("    the replications", whole, "s"),
         Row("    again up to the warm-up's end", early, "s", note=f"{cut_us / 6e7:.1f} min"),

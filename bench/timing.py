@@ -11,14 +11,19 @@ from typing import TypeVar
 Result = TypeVar("Result")
 
 
-def stopwatch(job: Callable[[], Result]) -> tuple[float, Result]:
-    """Wall-clock time of a job, and what it gave. [s]"""
-    begun = time.perf_counter()
+def stopwatch(job: Callable[[], Result], clock: Callable[[], float] = time.perf_counter) -> tuple[float, Result]:
+    """How long a job took by a clock, and what it gave. [s]"""
+    begun = clock()
     result = job()
-    return time.perf_counter() - begun, result
+    return clock() - begun, result
 
 
-def alternate(jobs: list[Callable[[], object]], repeats: int, rounds: tuple[int, ...] = ()) -> list[list[float]]:
+def alternate(
+    jobs: list[Callable[[], object]],
+    repeats: int,
+    rounds: tuple[int, ...] = (),
+    clock: Callable[[], float] = time.thread_time,
+) -> list[list[float]]:
     """Time each job in turn, so often; the times of each job. [s]
 
     Parameters
@@ -26,15 +31,17 @@ def alternate(jobs: list[Callable[[], object]], repeats: int, rounds: tuple[int,
     jobs : called in order, then again, so that a busy moment of the machine falls on all of them
     repeats : how often
     rounds : how many calls of each job make one time, which is divided by them; one each by default
+    clock : processor time of this thread, which does not run while another process has the core; for work in more than
+        one thread or process, `time.perf_counter`
     """
     times: list[list[float]] = [[] for _ in jobs]
     for _ in range(repeats):
         for number, job in enumerate(jobs):
             calls = rounds[number] if rounds else 1
-            begun = time.perf_counter()
+            begun = clock()
             for _ in range(calls):
                 job()
-            times[number].append((time.perf_counter() - begun) / calls)
+            times[number].append((clock() - begun) / calls)
     return times
 
 
@@ -52,7 +59,8 @@ class Row:
     name : what was measured
     figure : what came out, in `unit`
     unit : "x" for a ratio
-    budget : what it may be, None where nothing is asked; `least` if the figure has to reach it, else it may not exceed it
+    budget : what it may be, None where nothing is asked
+    least : the figure has to reach its budget; else it may not exceed it
     note : what a reader has to know beside it
     """
 

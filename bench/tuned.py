@@ -1,8 +1,8 @@
-"""A SimPy model of a line, tuned by hand: plain lists, one generator a carrier, no resource, the decision logic written out.
+"""A SimPy model of a line, tuned by hand: plain lists, one generator a carrier, no resource, the decisions written out.
 
-It schedules only what decides something: an ask, a start of work that nothing else fixes, a platform back at its dock. Each is
-one event, put on SimPy's heap with its kind and rank as priority; a carrier that waits is woken by its event. Output as the
-kernel's: good parts, time of each station in each state, moves, and the number of events.
+It schedules only what decides something: an ask, a start of work that nothing else fixes, a platform back at its dock.
+Each is one event, put on SimPy's heap with its kind and rank as priority; a carrier that waits is woken by its event.
+Output as the kernel's: good parts, time of each station in each state, moves, and the number of events.
 """
 
 from __future__ import annotations

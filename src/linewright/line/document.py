@@ -19,12 +19,14 @@ from linewright.line.units import shown
 LARGEST_FILE_BYTES: Final = 1_000_000
 DEEPEST: Final = 12
 MOST_VALUES: Final = 20_000
+LONGEST_LINE: Final = 10_000  # ruamel.yaml reads some long tokens in a time that grows with their square
+MOST_TABS_TOLD: Final = 100
 
 _INTEGER: Final = re.compile(r"[+-]?[0-9]{1,18}")
 _DECIMAL: Final = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _NULLS: Final = ("", "~", "null", "Null", "NULL")
 _BOOLEANS: Final = {"true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False}
-_INDENT_TAB: Final = re.compile(r"^ *\t")
+_INDENT_TAB: Final = re.compile(r" *\t(?=\s*\S)")
 
 PathKey = tuple[str | int, ...]
 Mark = tuple[int, int]
@@ -168,16 +170,23 @@ _NO_TEXT: Final = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud80
 
 
 def _character_faults(text: str, file: str) -> Iterator[Fault]:
-    """A character that is no text, or every line that is indented with tabs."""
+    """A character that is no text, or every line that is indented with tabs or longer than can be read in time."""
     stray = _NO_TEXT.search(text)
     if stray is not None:
         place = _place_of(text, stray.start(), file)
         yield Fault(place, f"the character U+{ord(stray[0]):04X} is not text", "a file holds plain text only")
         return
-    for number, line in enumerate(text.split("\n"), start=1):
-        tab = _INDENT_TAB.match(line)
-        if tab is not None and line.strip():
-            yield Fault(Place(file, number, tab.end()), "a tab stands in the indentation", "indent with spaces")
+    lines = text.split("\n")
+    for number, line in enumerate(lines, start=1):
+        if len(line) > LONGEST_LINE:
+            place = Place(file, number, LONGEST_LINE + 1)
+            yield Fault(place, f"a line of {len(line)} characters", f"break lines of more than {LONGEST_LINE}")
+    tabs = [(number, match.end()) for number, line in enumerate(lines, start=1) if (match := _INDENT_TAB.match(line))]
+    for number, column in tabs[:MOST_TABS_TOLD]:
+        yield Fault(Place(file, number, column), "a tab stands in the indentation", "indent with spaces")
+    for number, column in tabs[MOST_TABS_TOLD:][:1]:
+        more = f"a tab stands in the indentation, as in {len(tabs) - MOST_TABS_TOLD - 1} more lines"
+        yield Fault(Place(file, number, column), more, "indent with spaces")
 
 
 def _events(text: str) -> Iterator[Any]:

@@ -10,13 +10,15 @@ from typing import Any, Final
 from pydantic import TypeAdapter, ValidationError
 
 from linewright.errors import Fault, LineFileError, Place
-from linewright.line.coherence import choice, coherence_faults, sketch_tree
+from linewright.line.coherence import coherence_faults
 from linewright.line.document import LineDocument, PathKey, decode, kind_of, parse, read_bytes
 from linewright.line.fields import FROM_FILE, PathFault
 from linewright.line.model import Line, Time
 from linewright.line.sheet import DOCUMENT_KEY, Sheet
+from linewright.line.sketch import sketch_tree
 from linewright.line.units import shown
 from linewright.line.validation import missing, path_faults
+from linewright.line.words import choice
 
 BUILT_IN_SHEETS: Final = ("demo-light", "demo-heavy")
 _SHEETS: Final = Path(__file__).parent / "sheets"

@@ -10,10 +10,11 @@ from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, mo
 
 from linewright.line import fields as f
 from linewright.line import units
-from linewright.line.coherence import coherence_faults, sketch_line
+from linewright.line.coherence import coherence_faults
 from linewright.line.document import kind_of
 from linewright.line.fields import FileModel, PathFault
 from linewright.line.sheet import FileRoot, Sheet, TransferKind, as_data
+from linewright.line.sketch import sketch_line
 
 LawKind = Literal["fixed", "triangular", "lognormal", "exponential"]
 _LAW_KEYS: dict[str, tuple[str, ...]] = {

@@ -41,7 +41,7 @@ class SectionStock(FileModel):
     """A stock section of motor track."""
 
     length_m: f.Length = Field(validation_alias="length")
-    part_number: f.Text | None = None
+    part_number: f.Text | None = Field(default=None, json_schema_extra=NOTHING_YET)
     price: f.Price | None = None
 
 
@@ -49,7 +49,7 @@ class CarrierSheet(FileModel):
     """The bare carrier."""
 
     length_m: f.Length = Field(validation_alias="length", description="Along the track.")
-    width_m: f.Length = Field(validation_alias="width", description="Across the track.")
+    width_m: f.Length = Field(validation_alias="width", description="Across the track.", json_schema_extra=NOTHING_YET)
     mass_kg: f.Mass = Field(validation_alias="mass")
     payload_kg: f.Mass = Field(validation_alias="payload", description="Fixture and part together.")
 
@@ -254,7 +254,7 @@ class Sheet(FileRoot):
     )
     supply: SupplySheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
     image: ImageSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
-    most: MostSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    most: MostSheet | None = None
     upkeep: UpkeepSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
     prices: PriceSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
     coasting: CoastingSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)

@@ -9,10 +9,10 @@ from typing import Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from linewright.line.coherence import choice
 from linewright.line.document import PathKey, kind_of
 from linewright.line.fields import NAME_KEY, PathFault
 from linewright.line.units import shown
+from linewright.line.words import choice
 
 
 def missing(key: str) -> str:

@@ -5,14 +5,23 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from linewright.pictures.labels import text_width_px
-from linewright.pictures.style import FONT_PX, HUE, INK, PALE, PLOT_WIDTH_PX, QUIET, Datasets
+from linewright.pictures.style import (
+    FONT_PX,
+    HUE,
+    INK,
+    PALE,
+    PLOT_WIDTH_PX,
+    QUIET,
+    REPAIR_CROSS,
+    REPAIR_CROSS_PX2,
+    Datasets,
+)
 
 if TYPE_CHECKING:
     import altair as alt
 
 ROW_PX: Final = 24.0
 MARK_PX: Final = 34.0  # room for a mark before its words
-REPAIR_CROSS: Final = "M-1,-1L1,1M-1,1L1,-1"
 
 TRACK_WORDS: Final = ("station", "waiting stop", "dock stop", "two sections and their joint", "platform of a transfer")
 THREAD_WORDS: Final = (
@@ -28,7 +37,8 @@ def key_chart(with_threads: bool, data: Datasets) -> alt.LayerChart:
     import altair as alt
 
     rows = [TRACK_WORDS, THREAD_WORDS] if with_threads else [TRACK_WORDS]
-    words, starts = [], []
+    words: list[dict[str, Any]] = []
+    starts: list[list[tuple[float, float]]] = []
     for number, texts in enumerate(rows):
         x = 0.0
         y = ROW_PX * (number + 0.5)
@@ -36,7 +46,7 @@ def key_chart(with_threads: bool, data: Datasets) -> alt.LayerChart:
         for text in texts:
             starts[-1].append((x + MARK_PX / 2, y))
             words.append({"x": x + MARK_PX, "y": y, "text": text})
-            x += MARK_PX + text_width_px(text, FONT_PX) * 0.9 + 12
+            x += MARK_PX + 0.8 * text_width_px(text, FONT_PX) + 14
     layers = [
         alt.Chart(data.named(words))
         .mark_text(align="left", baseline="middle", fontSize=FONT_PX, color=INK)
@@ -45,7 +55,7 @@ def key_chart(with_threads: bool, data: Datasets) -> alt.LayerChart:
     ]
     if with_threads:
         layers += _thread_marks(starts[1], data)
-    return alt.layer(*layers).properties(width=PLOT_WIDTH_PX, height=ROW_PX * len(rows))
+    return alt.LayerChart(layer=layers, width=PLOT_WIDTH_PX, height=ROW_PX * len(rows))
 
 
 def _pixels(field: str) -> Any:
@@ -59,29 +69,33 @@ def _pixels(field: str) -> Any:
 def _point(data: Datasets, at: tuple[float, float], **mark: Any) -> alt.Chart:
     import altair as alt
 
-    return (
+    chart: alt.Chart = (
         alt.Chart(data.named([{"x": at[0], "y": at[1]}]))
         .mark_point(opacity=1, **mark)
         .encode(x=_pixels("x"), y=_pixels("y"))
     )
+    return chart
 
 
 def _box(data: Datasets, from_x: float, to_x: float, middle: float, height: float, **mark: Any) -> alt.Chart:
     import altair as alt
 
     row = {"x": from_x, "x2": to_x, "y": middle - height / 2, "y2": middle + height / 2}
-    return (
+    chart: alt.Chart = (
         alt.Chart(data.named([row]))
         .mark_rect(**mark)
         .encode(x=_pixels("x"), x2=alt.X2("x2"), y=_pixels("y"), y2=alt.Y2("y2"))
     )
+    return chart
 
 
 def _path(data: Datasets, points: list[tuple[float, float]], **mark: Any) -> alt.Chart:
     import altair as alt
 
     rows = [{"n": number, "x": x, "y": y} for number, (x, y) in enumerate(points)]
-    return alt.Chart(data.named(rows)).mark_line(**mark).encode(x=_pixels("x"), y=_pixels("y"), order="n:Q")
+    line = alt.Chart(data.named(rows)).mark_line(**mark)
+    chart: alt.Chart = line.encode(x=_pixels("x"), y=_pixels("y"), order="n:Q")
+    return chart
 
 
 def _track_marks(at: list[tuple[float, float]], data: Datasets) -> list[alt.Chart]:
@@ -103,8 +117,9 @@ def _thread_marks(at: list[tuple[float, float]], data: Datasets) -> list[alt.Cha
     return [
         _path(data, thread, color=QUIET, strokeWidth=0.9),
         _path(data, [(at[1][0], y - 8), (at[1][0], y + 8)], color=INK, strokeWidth=3.4),
-        _path(data, [(at[2][0], y - 9), (at[2][0], y + 9)], color=INK, strokeWidth=3.4, strokeDash=[4, 3]),
-        _point(data, at[2], shape=REPAIR_CROSS, size=130, stroke="white", strokeWidth=5),
-        _point(data, at[2], shape=REPAIR_CROSS, size=130, stroke=INK, strokeWidth=2.2),
+        _path(data, [(at[2][0], y - 11), (at[2][0], y + 11)], color=INK, strokeWidth=6.0),
+        _path(data, [(at[2][0], y - 11), (at[2][0], y + 11)], color="white", strokeWidth=3.0),
+        _point(data, at[2], shape=REPAIR_CROSS, size=REPAIR_CROSS_PX2, stroke="white", strokeWidth=5),
+        _point(data, at[2], shape=REPAIR_CROSS, size=REPAIR_CROSS_PX2, stroke=INK, strokeWidth=2.2),
         _path(data, [*follow, (at[3][0] + 12, at[3][1] + 9)], color=HUE, strokeWidth=2.2),
     ]

@@ -19,8 +19,8 @@ from linewright.pictures.style import (
     PALE,
     PLOT_WIDTH_PX,
     QUIET,
-    Scale,
     Datasets,
+    Scale,
 )
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def strip_chart(line: Line, layout: Layout, scale: Scale, data: Datasets) -> alt
         *_label_layers(named, scale, plan, data),
         *_floor_layers(line, layout, scale, plan, data),
     ]
-    return alt.layer(*layers).properties(width=PLOT_WIDTH_PX, height=plan.height)
+    return alt.LayerChart(layer=layers, width=PLOT_WIDTH_PX, height=plan.height)
 
 
 def _named_places(line: Line, layout: Layout) -> list[dict[str, Any]]:
@@ -220,7 +220,7 @@ def _floor_layers(line: Line, layout: Layout, scale: Scale, plan: StripPlan, dat
     numbers = base.mark_text(fontSize=FONT_PX - 2, color=INK, baseline="top").encode(
         x=scale.x("x"), y=alt.value(foot + 9), text="label:N"
     )
-    said = alt.Chart(data.named([{"label": f"floor, {line.units}"}])).mark_text(
+    said = alt.Chart(data.named([{"label": f"floor ({scale.short})"}])).mark_text(
         fontSize=FONT_PX - 2, color=INK, baseline="top", align="right"
     ).encode(x=alt.value(-6), y=alt.value(foot + 9), text="label:N")  # fmt: skip
     return [ticks, numbers, said]

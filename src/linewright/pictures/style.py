@@ -21,6 +21,9 @@ GREY: Final = "#9aa4af"
 PALE: Final = "#d3d9df"
 BAND: Final = "#f0f2f5"
 
+REPAIR_CROSS: Final = "M-1,-1L1,1M-1,1L1,-1"
+REPAIR_CROSS_PX2: Final = 130.0
+
 _PER_M: Final = {"mm": 1000.0, "inch": 1.0 / 0.0254}
 _SHORT: Final = {"mm": "mm", "inch": "in"}
 
@@ -77,10 +80,10 @@ class Scale:
         """The shared axis, for marks without an axis of their own."""
         import altair as alt
 
-        return alt.X(field, type="quantitative", scale=self.alt_scale(), axis=None)
+        return alt.X(field, type="quantitative", scale=self.shared(), axis=None)
 
-    def alt_scale(self) -> alt.Scale:
-        """The one scale."""
+    def shared(self) -> alt.Scale:
+        """The scale itself, the same for every mark of the chart."""
         import altair as alt
 
         return alt.Scale(domain=[0, self.value(self.loop_m)], nice=False, zero=False)

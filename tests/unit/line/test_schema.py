@@ -102,9 +102,12 @@ def test_data_that_nothing_reads_is_marked() -> None:
         "repeatability",
         "supply",
         "image",
-        "most",
         "upkeep",
         "prices",
         "coasting",
         "protection",
     }
+    parts = sheet_schema()["$defs"]
+    assert parts["DriveSheet"]["properties"]["motor"]["x-read-by"] == "nothing yet"
+    assert parts["CarrierSheet"]["properties"]["width"]["x-read-by"] == "nothing yet"
+    assert "x-read-by" not in parts["DriveSheet"]["properties"]["speed"]
