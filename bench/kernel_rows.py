@@ -8,7 +8,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from statistics import median
-from time import perf_counter
+from time import perf_counter, process_time
 from typing import Any, Final
 
 import numpy as np
@@ -149,8 +149,10 @@ def thread_rows(planned: Planned, repeats: int = 7) -> list[Row]:
     ]
     assert threads(1) == threads(2)
     single, double, all_single, all_double = alternate(jobs, repeats, clock=perf_counter)
+    used, used_by_two = alternate(jobs[:2], repeats, clock=process_time)
     load = f"load average {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores"
     return [
         Row("two threads against one, 20 replications", ratio(single, double), "x", 1.9, True, load),
         Row("  the same with statistics and trace", ratio(all_single, all_double), "x"),
+        Row("  processor time, two threads over one", ratio(used_by_two, used), "x"),
     ]

@@ -10,7 +10,7 @@ import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, process_time
 
 from bench.lines import DEMO, ROOT
 from bench.timing import Row, alternate, stopwatch
@@ -79,7 +79,8 @@ def evaluate_rows(repeats: int = 7) -> list[Row]:
         job()
     whole, *parts = (statistics.median(times) for times in alternate(jobs, repeats, clock=perf_counter))
     names = ("lay out", "check layout and motion", "compile the plan (delays)", "runs, statistics, trace")
-    rows = [Row("evaluate, 20 runs of 8 h, warm", whole, "s", 1)]
+    used = statistics.median(alternate(jobs[:1], repeats, clock=process_time)[0])
+    rows = [Row("evaluate, 20 runs of 8 h, warm", whole, "s", 1, note=f"{used:.2f} s of processor time, all threads")]
     rows += [Row(f"  {name}", part, "s") for name, part in zip(names, parts[:4], strict=True)]
     return [*rows, *_run_parts(repeats), Row("  (before it: load the line file)", parts[4], "s")]
 

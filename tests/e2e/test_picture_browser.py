@@ -1,4 +1,4 @@
-"""The page of the track chart in a real browser: it draws itself, asks nothing of any server, and its labels keep apart."""
+"""The page of the track chart in a real browser: it draws itself, asks for nothing, and its labels keep apart."""
 
 from __future__ import annotations
 

@@ -139,7 +139,7 @@ def delays_us(
     last = table.shape[1] - 1
     for n in range(len(leaders)):
         follower = table[followers[n]]
-        if follower[last, 1] <= leads[n] - held:
+        if leads[n] - follower[last, 1] >= held:  # written as least_gap computes it
             delays[n] = no_bound
         else:
             delays[n] = delay_us(table[leaders[n]], follower, leads[n], held)

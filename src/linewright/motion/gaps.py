@@ -71,7 +71,7 @@ def start_delay_us(leader: Move, follower: Move, lead_m: float, pitch_m: float) 
     """
     _refuse_closer_ends(np.array([lead_m + leader.distance_m - follower.distance_m]), pitch_m)
     held_m = pitch_m - GAP_TOLERANCE_M
-    if follower.distance_m <= lead_m - held_m:
+    if lead_m - follower.distance_m >= held_m:  # written as the search computes it, so that the two cannot disagree
         return None
     delay_s = leader.time_to_cover_s(follower.distance_m + held_m - lead_m) - follower.duration_s
     while True:

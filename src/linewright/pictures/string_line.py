@@ -117,7 +117,7 @@ def _threads(sheet: _Sheet, threads: tuple[Thread, ...], bold: int) -> list[alt.
             for number, (axis_m, time_s) in enumerate(zip(thread.axis_m, thread.time_s, strict=True))
         ]
         stroke: dict[str, Any] = {"color": HUE, "strokeWidth": 2.2} if is_bold else {"color": QUIET, "strokeWidth": 0.9}
-        mark = alt.Chart(sheet.data.named(rows)).mark_line(strokeJoin="round", clip=True, **stroke)
+        mark = alt.Chart(sheet.data.named(rows)).mark_line(strokeJoin="round", **stroke)
         layers.append(
             mark.encode(
                 x=sheet.x("x"),

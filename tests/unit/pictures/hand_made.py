@@ -32,7 +32,7 @@ def line_text(stations: int, carriers: int = 4, units: str = "mm") -> LineText:
 
 
 def evaluation(stations: int = 5, carriers: int = 4, units: str = "mm", until_s: float = 130.0) -> Any:
-    """An evaluation of such a line; the k-th carrier moves at 2 k, 2 (k + carriers) ... seconds, each time by one stop."""
+    """An evaluation of such a line; carrier k moves at 2 k, 2 (k + carriers) ... seconds, each time by one stop."""
     line = line_text(stations, carriers, units).line()
     layout = lay_out(line)
     at = list(resting_order(line, layout))

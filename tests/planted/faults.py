@@ -1,0 +1,157 @@
+"""The planted faults: one line of the program each, and the tests that catch it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One wrong line.
+
+    Parameters
+    ----------
+    name : what is wrong, in words
+    file : in the package
+    line : what stands there, once in the file
+    becomes : what stands there instead
+    caught_by : the tests that catch it, each of which passes without the fault and fails with it
+    """
+
+    name: str
+    file: str
+    line: str
+    becomes: str
+    caught_by: tuple[str, ...]
+
+
+def agreed(*cases: int) -> tuple[str, ...]:
+    """The kernel on these agreed cases."""
+    return tuple(f"agree/test_kernel.py::test_kernel_reproduces_the_agreed_cases[case{case}]" for case in cases)
+
+
+FLOW: Final = "property/test_flow_laws.py"
+LAWS: Final = "reference/test_laws.py"
+
+FAULTS: Final = (
+    Fault(
+        "the reaction to the leader's commitment is 60 ms short in the kernel alone",
+        "flow/kernel/state.py",
+        "follow_us=plan.follow_us,",
+        "follow_us=plan.follow_us - 60_000,",
+        agreed(101, 119),
+    ),
+    Fault(
+        "a follower need not mind its leader's last departure",
+        "traffic/rules.py",
+        "time = max(time, leader_departure + delay_us)",
+        "time = max(time, commitment)",
+        (f"{FLOW}::test_a_follower_minds_its_leaders_last_departure",),
+    ),
+    Fault(
+        "a carrier may reserve the stop that its leader has reserved",
+        "traffic/rules.py",
+        "return ahead - 1 if ahead > 0 else ahead - 1 + stops",
+        "return ahead if ahead > 0 else ahead - 1 + stops",
+        agreed(101, 119),
+    ),
+    Fault(
+        "a transfer is home before it has ridden back and locked",
+        "flow/kernel/release.py",
+        "tables.rear_us[load, transfer, reach - 1] + tables.home_us[transfer]",
+        "tables.rear_us[load, transfer, reach - 1]",
+        agreed(101, 119),
+    ),
+    Fault(
+        "of several asks in one microsecond the farthest upstream comes first",
+        "flow/kernel/events.py",
+        "| (LAST_RANK - rank)",
+        "| rank",
+        agreed(109),
+    ),
+    Fault(
+        "of several free stations of a step a carrier goes to the nearest",
+        "traffic/rules.py",
+        "if best < ahead <= free:",
+        "if ahead <= free and (best == 0 or ahead < best):",
+        agreed(109, 129),
+    ),
+    Fault(
+        "the tool is ready again without having prepared",
+        "flow/kernel/station.py",
+        "state.tool_ready[station] = cleared + tables.prepare_us[station]",
+        "state.tool_ready[station] = cleared",
+        agreed(101, 119),
+    ),
+    Fault(
+        "flagged parts are worked at the later steps too",
+        "flow/kernel/station.py",
+        "following = tables.next_flagged[step] if flagged else tables.next_good[step]",
+        "following = tables.next_good[step]",
+        agreed(109, 117, 137),
+    ),
+    Fault(
+        "a failure due exactly as work ends comes in this work",
+        "flow/kernel/station.py",
+        "if state.to_failure[f] < least:",
+        "if state.to_failure[f] <= least and left > 0:",
+        (f"{FLOW}::test_a_failure_due_as_work_ends_comes_at_the_start_of_the_next",),
+    ),
+    Fault(
+        "time in the state work is not clipped at the horizon",
+        "flow/kernel/station.py",
+        "totals.state_us[station, state] += min(end, horizon) - begin",
+        "totals.state_us[station, state] += end - begin",
+        (f"{FLOW}::test_the_warm_up_is_left_out_of_rate_and_shares",),
+    ),
+    Fault(
+        "parallel stations draw their own luck",
+        "flow/kernel/draws.py",
+        "steps = [plan.step_names[step] for step in plan.station_step]",
+        "steps = list(plan.station_names)",
+        (f"{LAWS}::test_a_part_has_the_same_luck_at_parallel_stations_alone",),
+    ),
+    Fault(
+        "all replications have the same luck",
+        "flow/kernel/draws.py",
+        "for part in (replication, word, purpose):",
+        "for part in (word, purpose):",
+        (f"{LAWS}::test_replications_have_their_own_luck",),
+    ),
+    Fault(
+        "drawn times are rounded down",
+        "flow/kernel/draws.py",
+        "return np.int64(ceil(x))",
+        "return np.int64(x)",
+        (f"{LAWS}::test_every_draw_is_rounded_up_to_a_microsecond",),
+    ),
+    Fault(
+        "the mean of a lognormal law is taken for its median",
+        "traffic/compile.py",
+        "math.log(mean_us) - variance / 2",
+        "math.log(mean_us)",
+        (f"{LAWS}::test_lognormal_parameters_of_mean_and_cv",),
+    ),
+    Fault(
+        "the stations' shares still hold the warm-up",
+        "flow/run.py",
+        "early = _replicate(plan, seed, runs, cut_us, bin_us, workers) if cut_us else []",
+        "early: list[Replication] = []",
+        (f"{FLOW}::test_the_warm_up_is_left_out_of_rate_and_shares",),
+    ),
+    Fault(
+        "a move minds no jerk limit",
+        "motion/profile.py",
+        "    jerk = limits.jerk_m_s3\n",
+        "    jerk = math.inf\n",
+        ("reference/test_motion.py::test_what_a_jerk_limit_costs",),
+    ),
+    Fault(
+        "the interval uses the normal quantile",
+        "flow/statistics.py",
+        "stdtrit(len(x) - 1, 0.5 + 0.5 * confidence)",
+        "stdtrit(1e12, 0.5 + 0.5 * confidence)",
+        ("reference/test_output_analysis.py::test_student_quantiles",),
+    ),
+)

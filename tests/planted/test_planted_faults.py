@@ -1,0 +1,38 @@
+"""Each planted fault is caught: the tests named with it fail on the faulty program, and pass on the sound one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from planted.faults import FAULTS, Fault
+from planted.planting import ALL_PASSED, SOME_FAILED, plant, run_tests
+
+README = Path(__file__).parent / "README.md"
+
+
+def test_ten_faults_and_all_listed() -> None:
+    assert len(FAULTS) >= 10
+    text = README.read_text("utf-8")
+    for fault in FAULTS:
+        row = next((line for line in text.splitlines() if f"| {fault.name} |" in line), "")
+        assert f"`{fault.file}`" in row, fault.name
+        for test in fault.caught_by:
+            assert f"`{test}`" in row, fault.name
+
+
+def test_without_a_fault_all_pass(tmp_path: Path) -> None:
+    tests = sorted({test for fault in FAULTS for test in fault.caught_by})
+    outcome = run_tests(plant(None, tmp_path), tests)
+    assert outcome.code == ALL_PASSED, outcome.output
+
+
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name.replace(" ", "-"))
+def test_the_fault_is_caught(fault: Fault, tmp_path: Path) -> None:
+    """Every test named with the fault fails, and by what it asserts."""
+    outcome = run_tests(plant(fault, tmp_path), fault.caught_by)
+    assert outcome.code == SOME_FAILED, outcome.output
+    for test in fault.caught_by:
+        assert f"FAILED tests/{test}" in outcome.output, outcome.output
+    assert "AssertionError" in outcome.output or "assert " in outcome.output, outcome.output
