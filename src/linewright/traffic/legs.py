@@ -120,10 +120,11 @@ def _delays(
         near = end_m[here][None, :] > start_m[here][:, None] - layout.pitch_m
         leader, follower = (here[i] for i in np.nonzero(behind & near))
         lead_m = start_m[leader] - start_m[follower]
-        keys = np.stack([number[leader], number[follower], np.round(lead_m * 1e12).astype(np.int64)])
-        _, first, inverse = np.unique(keys, axis=1, return_index=True, return_inverse=True)
+        _, lead = np.unique(np.round(lead_m * 1e12), return_inverse=True)
+        keys = (number[leader] * len(profiles) + number[follower]) * (int(lead.max(initial=0)) + 1) + lead
+        _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
         distinct = start_delays_us(table, number[leader][first], number[follower][first], lead_m[first], layout.pitch_m)
-        delays[row[leader], row[follower]] = distinct[inverse.ravel()]
+        delays[row[leader], row[follower]] = distinct[inverse]
     return delays
 
 

@@ -88,7 +88,7 @@ def commit(tables, state, totals, trace, carrier, leader, reach, now, horizon):
     state.leg_row[carrier] = row
     if departs < horizon:
         totals.moves[carrier] += 1
-    if trace is not None and trace.begin <= departs < horizon:
+    if departs < horizon and arrives >= trace.begin:
         _log_move(state, trace, carrier, departs, stop, to, arrives, load)
     _head_for(tables, state, totals, carrier, to, now, arrives, horizon)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numba import njit
@@ -49,6 +50,8 @@ from linewright.flow.kernel.station import close_books, do_work, work_start
 from linewright.traffic.plan import TrafficPlan
 
 Ints = NDArray[np.int64]
+
+FIRST_CAPACITY: Final = 1 << 15
 
 
 @njit(inline="always")
@@ -171,10 +174,10 @@ def run_once(
         raise SimulationError(
             f"a run of {horizon_us} us; it may be longer than 0 and shorter than {LONGEST_US // 2} us"
         )
-    capacity = 4096
+    capacity = 0 if trace_from_us is None else FIRST_CAPACITY
     while True:
         totals = new_totals(plan, horizon_us, bin_us)
-        trace = None if trace_from_us is None else new_trace(trace_from_us, capacity)
+        trace = new_trace(LONGEST_US if trace_from_us is None else trace_from_us, capacity)
         state = new_state(plan, new_events(plan.carriers + len(plan.transfer_names)))
         run_replication(tables, state, totals, trace, luck, horizon_us, bin_us)
         fault = int(state.counters[FAULT])
@@ -188,13 +191,12 @@ def run_once(
     return _result(state, totals, trace)
 
 
-def _result(state: State, totals: Totals, trace: Trace | None) -> Replication:
+def _result(state: State, totals: Totals, trace: Trace) -> Replication:
     counters = state.counters
-    none = np.zeros((0, 6), np.int64)
     return Replication(
         totals=totals,
-        moves=none if trace is None else trace.moves[: counters[MOVES]],
-        works=none if trace is None else trace.works[: counters[WORKS]],
-        good=none[:, :2] if trace is None else trace.good[: counters[GOOD]],
+        moves=trace.moves[: counters[MOVES]],
+        works=trace.works[: counters[WORKS]],
+        good=trace.good[: counters[GOOD]],
         events=int(counters[EVENTS]),
     )

@@ -125,7 +125,7 @@ class Totals(NamedTuple):
 
 class Trace(NamedTuple):
     """A log of moves (carrier, departure, from, to, arrival, load class), of works (station, carrier, serial, start,
-    end, repair) and of good parts (serial, end) with a departure, start or end in [begin, horizon)."""
+    end, repair) and of good parts (serial, end) that lie, even in part, between begin and the horizon."""
 
     begin: int
     moves: Ints

@@ -94,7 +94,7 @@ def do_work(tables, state, totals, trace, luck, carrier, station, start, horizon
     spend(totals, station, CLEAR, end, cleared, horizon)
     spend(totals, station, DONE_HANDSHAKE, cleared, ready, horizon)
     state.tool_ready[station] = cleared + tables.prepare_us[station]
-    if trace is not None and trace.begin <= start < horizon:
+    if start < horizon and end >= trace.begin:
         _log_work(state, trace, carrier, station, start, end, work)
     _next_step(tables, state, totals, trace, luck, carrier, station, end, horizon, bin_us)
     return ready
@@ -135,7 +135,7 @@ def _next_step(tables, state, totals, trace, luck, carrier, station, end, horizo
     if following < 0:
         if counted and not flagged:
             totals.good[end // bin_us] += 1
-            if trace is not None and end >= trace.begin:
+            if end >= trace.begin:
                 _log_good(state, trace, serial, end)
         state.serial[carrier] = -1
         state.flagged[carrier] = 0
