@@ -36,6 +36,7 @@ class Table:
 
     Examples
     --------
+    >>> import numpy as np
     >>> t = Table((Column("station", None, np.array(["press"])), Column("work_s", "s", np.array([1.4]))))
     >>> t["work_s"].tolist(), t.rows(), len(t)
     ([1.4], [{'station': 'press', 'work_s': 1.4}], 1)

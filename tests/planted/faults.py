@@ -47,7 +47,7 @@ FAULTS: Final = (
         "traffic/rules.py",
         "time = max(time, leader_departure + delay_us)",
         "time = max(time, commitment)",
-        (f"{FLOW}::test_a_follower_minds_its_leaders_last_departure",),
+        (f"{FLOW}::test_a_follower_minds_its_leaders_last_departure[30-ms]",),
     ),
     Fault(
         "a carrier may reserve the stop that its leader has reserved",

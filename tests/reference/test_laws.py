@@ -1,4 +1,4 @@
-"""The kernel's draws against the laws they claim: moments in closed form, scipy's distribution functions, data/time_laws.json."""
+"""The kernel's draws against the laws they claim: closed-form moments, scipy's distributions, data/time_laws.json."""
 
 from __future__ import annotations
 
@@ -112,7 +112,7 @@ def check_law(times_s: NDArray[np.float64], law: Any) -> None:
     Source   Dvoretzky, Kiefer, Wolfowitz (1956) with the constant of Massart (1990), from memory.
     """
     check_mean(times_s, float(law.mean()))
-    # The fourth moment of a law of great spread makes the half-width of its variance large: the distance below covers it.
+    # The fourth moment makes the half-width of a spread large; the distance below is the sharper test.
     assert float(times_s.std(ddof=1)) == pytest.approx(float(law.std()), rel=0.01)
     below = law.cdf(np.sort(times_s))
     steps = np.arange(len(times_s) + 1) / len(times_s)

@@ -1,9 +1,9 @@
 """Exponential serial lines and closed loops, run through line files and the kernel, against data/serial_lines.json.
 
-A loop of stops stands for the open, saturated line of the books where three things hold, and each test looks at them in
-its run: the first station is never starved, the last never blocked, and moves take next to no time. Between two stations
-lie exactly as many waiting stops as the line has buffer places. A loop with ample waiting stops before each station is
-the closed network of the books.
+A loop of stops stands for the open, saturated line of the books where three things hold, and each test looks at them
+in its run: the first station is never starved, the last never blocked, and moves take next to no time. Between two
+stations lie exactly as many waiting stops as the line has buffer places. A loop with ample waiting stops before each
+station is the closed network of the books.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ def line_of(stations: Sequence[tuple[str, int, float]], length_mm: int, carriers
 
 
 def serial_line(stations: int, buffers: int) -> Line:
-    """A serial line on one lane; its carriers fill every station and buffer place, and three more wait for the first."""
+    """A serial line on one lane; its carriers fill all stations and buffers, and three more wait for the first."""
     places = [("out", FIRST_MM + number * (buffers + 1) * PITCH_MM, MEAN_S) for number in range(stations)]
     carriers = stations + (stations - 1) * buffers + 3
     return line_of(places, 2000, carriers)

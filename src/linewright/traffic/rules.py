@@ -87,8 +87,10 @@ def departure(commitment: int, leader_commitment: int, leader_departure: int, fo
 
     Examples
     --------
-    >>> departure(100, 95, 95, 12, NO_BOUND), departure(100, 95, 120, 12, 30), departure(100, NEVER, NEVER, 12,
-    NO_BOUND) (107, 150, 100)
+    >>> departure(100, 95, 95, 12, NO_BOUND), departure(100, 95, 120, 12, 30)
+    (107, 150)
+    >>> departure(100, NEVER, NEVER, 12, NO_BOUND)
+    100
     """
     if leader_commitment == NEVER:
         return commitment
