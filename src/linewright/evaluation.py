@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from linewright.checks.motion import check_motion
-from linewright.checks.rate import check_rate, check_run_length
+from linewright.checks.rate import check_rate, check_run_length, check_transfers
 from linewright.findings import Finding
 from linewright.layout import Layout, check_layout, lay_out
 from linewright.line.demand import TaktResult, find_takt
@@ -99,4 +99,5 @@ def _gather(
     takt = None if line.demand is None else find_takt(line.demand)
     rate = (check_rate(line, run, takt, no_run),)
     length = () if run is None else check_run_length(line, run)
-    return Evaluation(line, layout, plan, run, takt, rate + length + track)
+    transfers = () if plan is None else check_transfers(line, plan, takt)
+    return Evaluation(line, layout, plan, run, takt, rate + length + transfers + track)

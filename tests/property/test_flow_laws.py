@@ -375,12 +375,13 @@ def test_a_failure_due_as_work_ends_comes_at_the_start_of_the_next() -> None:
 
 @pytest.mark.parametrize("delay_us", [NO_BOUND, 5_000, 30_000], ids=["no-bound", "5-ms", "30-ms"])
 def test_a_follower_minds_its_leaders_last_departure(delay_us: int) -> None:
-    """In the queue of time zero: its first departure comes a reaction, and the delay, after that of its leader."""
+    """The queue of time zero: all commit at 0; each departs a reaction later, or the delay after the one before it."""
     plan = drawn_plan(4)
     plan = replace(plan, delay_us=np.full_like(plan.delay_us, delay_us))
     moves = moves_of(plan, run_logged(plan, 1).moves)
-    first_departures = [int(each[0, 1]) for each in moves]
-    adjacent = [c for c in range(1, plan.carriers) if plan.ahead(plan.first_stops[c], plan.first_stops[c - 1]) == 1]
-    assert len(adjacent) >= 3
-    least_us = min(first_departures[c] - first_departures[c - 1] for c in adjacent)
-    assert least_us == max(plan.follow_us, delay_us)
+    leaving = [int(each[0, 1]) for each in moves[2:]]  # carriers 0 and 1 stand at the first station and behind it
+    expected = [0]
+    for _ in leaving[1:]:
+        expected.append(plan.follow_us if delay_us == NO_BOUND else max(plan.follow_us, expected[-1] + delay_us))
+    assert len(leaving) == 8
+    assert leaving == expected

@@ -65,7 +65,7 @@ def rate_page(evaluation: Evaluation) -> str:
     """
     lines = title(evaluation.line.name) + _verdict(evaluation) + _demand(evaluation)
     if evaluation.run is not None:
-        lines += _rate(evaluation, evaluation.run) + _limiting(evaluation.run)
+        lines += _rate(evaluation, evaluation.run) + _limiting(evaluation, evaluation.run)
         lines += _steps(evaluation, evaluation.run) + _stations(evaluation.run)
     lines += _findings(evaluation) + assumption_lines(evaluation) + _ending(evaluation)
     return page(lines)
@@ -179,7 +179,7 @@ def _against_takt(evaluation: Evaluation, time_s: float) -> str:
     return f", {abs(time_s - takt_s):.3f}{KEEP}s {word} than the takt of {takt_s:.3f}{KEEP}s"
 
 
-def _limiting(run: Run) -> list[str]:
+def _limiting(evaluation: Evaluation, run: Run) -> list[str]:
     if run.limiting is None:
         return heading("Limiting station") + paragraph(
             "None can be named: no good part was finished in the time judged, or the route has one step.", "  "
@@ -189,7 +189,19 @@ def _limiting(run: Run) -> list[str]:
         f"{limiting.step}: {limiting.time_s:.3f}{KEEP}s per good part, {limiting.by_s:.3f}{KEEP}s more than the next, "
         f"{limiting.next_step}."
     )
-    return heading("Limiting station") + paragraph(words, "  ")
+    return heading("Limiting station") + paragraph(words, "  ") + _slow_transfers(evaluation, limiting.time_s)
+
+
+def _slow_transfers(evaluation: Evaluation, station_s: float) -> list[str]:
+    """A transfer is no station, but it limits the line as one does where its cycle is longer than any station's."""
+    lines = []
+    for finding in evaluation.findings:
+        if finding.code == "transfer-cycle" and finding.value is not None and finding.value > station_s:
+            words = (
+                f"BUT {finding.where} passes a carrier every {finding.value:.3f}{KEEP}s at best, slower than any step."
+            )
+            lines += paragraph(words, "  ")
+    return lines
 
 
 def _steps(evaluation: Evaluation, run: Run) -> list[str]:

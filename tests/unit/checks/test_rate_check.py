@@ -8,11 +8,16 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from linewright.checks.rate import check_rate, check_run_length, judge_rate
+from linewright.checks.rate import check_rate, check_run_length, check_transfers, judge_rate
+from linewright.flow.run import run_plan
 from linewright.flow.statistics import Interval
+from linewright.layout import lay_out
 from linewright.line.demand import find_takt
+from linewright.line.load import read_line
 from linewright.line.model import Line
+from linewright.line.patterns import pattern_text
 from linewright.tables import Column, Table
+from linewright.traffic.compile import compile_plan
 from unit.handover.stand_in_run import demo_line, stand_in_run, with_run
 
 
@@ -120,3 +125,27 @@ def test_failure_seen_under_ten_times_asks_for_a_longer_run(line: Line, seen: in
         assert "station press, failure 1" in finding.where
         assert finding.place == line.place("stations", "press", "failures", 0)
         assert "--runs" in finding.remedy
+
+
+def test_a_transfer_slower_than_the_takt_fails() -> None:
+    text = pattern_text("two-deck")
+    for wanted, verdict in ((1_000_000, "holds"), (9_000_000, "fails")):
+        line = read_line(text.replace("good_parts_per_year: 2600000", f"good_parts_per_year: {wanted}"))
+        assert line.demand is not None
+        takt = find_takt(line.demand)
+        findings = check_transfers(line, compile_plan(line, lay_out(line)), takt)
+        assert [finding.where for finding in findings] == ["transfer east-lift", "transfer west-lift"]
+        assert {finding.verdict for finding in findings} == {verdict}
+        yields = 0.99  # the step of the two testers flags 1 %
+        assert findings[0].limit == pytest.approx(takt.takt_s * yields, rel=1e-12)
+
+
+def test_the_cycle_of_a_transfer_is_what_a_queue_in_front_of_it_attains() -> None:
+    line = read_line(pattern_text("two-deck"))
+    plan = compile_plan(line, lay_out(line))
+    cycle_s = check_transfers(line, plan, find_takt(line.demand))[0].value
+    stops = {stop.transfer: stop.index for stop in lay_out(line).stops if stop.kind == "aboard"}
+    run = run_plan(line, plan, hours=1.0, runs=2)
+    boards = run.moves["departure_s"][run.moves["to_stop"] == stops["east-lift"]]
+    assert cycle_s is not None
+    assert (boards[1:] - boards[:-1]).min() >= cycle_s - 1e-9
