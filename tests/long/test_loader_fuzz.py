@@ -104,7 +104,7 @@ FLOW = st.recursive(
 @given(st.lists(st.tuples(KEYS, FLOW), max_size=12))
 def test_made_up_files(pairs: list[tuple[str, str]]) -> None:
     text = "linewright: 1\n" + "".join(f"{key}: {value}\n" for key, value in pairs)
-    try_to_read(text.encode("utf-8", "replace"), is_sheet=False)
+    assert not try_to_read(text.encode("utf-8", "replace"), is_sheet=False)
 
 
 @settings(max_examples=3000)
