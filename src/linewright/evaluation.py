@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from linewright.checks.motion import check_motion
-from linewright.checks.rate import check_rate, check_run_length, check_transfers
+from linewright.checks.rate import check_rate, check_run_length
+from linewright.checks.transfers import check_transfers
 from linewright.findings import Finding
 from linewright.layout import Layout, check_layout, lay_out
 from linewright.line.demand import TaktResult, find_takt

@@ -5,21 +5,19 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Final
 
-from linewright.findings import TIGHT_MARGIN, Finding, Verdict, judge
+from linewright.findings import Finding, Verdict
 
 if TYPE_CHECKING:
     from linewright.flow.run import Run
     from linewright.flow.statistics import Interval
     from linewright.line.demand import TaktResult
     from linewright.line.model import Line
-    from linewright.traffic.plan import TrafficPlan
 
 LEAST_SEEN: Final = 10
 # More runs than this are not proposed: the rate is then simply at the requirement.
 MOST_RUNS_PROPOSED: Final = 1000
 
 RULE: Final = "docs/semantics.md, Words of a result"
-TRANSFER_RULE: Final = "docs/semantics.md, Transfers"
 
 
 def check_rate(line: Line, run: Run | None, takt: TaktResult | None, no_run: str = "") -> Finding:
@@ -55,58 +53,6 @@ def check_rate(line: Line, run: Run | None, takt: TaktResult | None, no_run: str
     verdict = judge_rate(run.rate, required)
     remedy = {"fails": _speed_up(run), "tight": _look_closer(run, run.rate, required)}.get(verdict, "")
     return Finding("rate", "rate", verdict, "whole line", place, mean, required, "1/h", margin, RULE, remedy)
-
-
-def check_transfers(line: Line, plan: TrafficPlan, takt: TaktResult | None) -> tuple[Finding, ...]:
-    """Whether each transfer is quick enough by itself: its least cycle against the time between two carriers.
-
-    Parameters
-    ----------
-    line, plan : a line and its traffic plan
-    takt : from its demand; None where the line file states none: then there is nothing to check
-
-    Returns
-    -------
-    tuple of Finding   Code ``transfer-cycle``, one a transfer. value: from one lock at the taking dock to the next
-    with a
-                       carrier always waiting there; limit: takt, over the carriers that pass for each good part. [s]
-
-    Notes
-    -----
-    cycle = move from the dock stop aboard + unlock, ride, align and lock + the move off until the rear has left +
-    unlock,
-    empty ride, align and lock; the slower load class counts where both pass. Every started part passes, so the limit is
-    takt · Π (1 − reject share of each step).
-
-    Source
-    ------
-    docs/semantics.md, "Transfers"; a transfer that is in use all the time limits the line as a station does.
-    """
-    if takt is None:
-        return ()
-    limit_s = takt.takt_s * math.prod(1.0 - line.station(step.stations[0]).rejects for step in line.route)
-    findings = []
-    for number, name in enumerate(plan.transfer_names):
-        cycle_s = _transfer_cycle_us(plan, number) * 1e-6
-        margin = 1.0 - cycle_s / limit_s
-        remedy = "" if margin >= TIGHT_MARGIN else "a quicker transfer, a shorter ride, or a second transfer beside it"
-        place = line.place("transfers", name)
-        figures = (cycle_s, limit_s, "s", margin)
-        findings.append(
-            Finding("transfer-cycle", "rate", judge(margin), f"transfer {name}", place, *figures, TRANSFER_RULE, remedy)
-        )
-    return tuple(findings)
-
-
-def _transfer_cycle_us(plan: TrafficPlan, transfer: int) -> int:
-    """The least cycle of a transfer; a load class that never passes has no legs and does not count. [us]"""
-    aboard = int(plan.stop_transfer.tolist().index(transfer))
-    on = max(int(plan.move_us[load, aboard - 1, 0]) for load in (0, 1))
-    offs = [
-        min((int(time) for time, move in zip(plan.rear_us[load, transfer], moves, strict=True) if move >= 0), default=0)
-        for load, moves in enumerate(plan.move_us[:, aboard])
-    ]
-    return on + int(plan.aboard_us[transfer]) + max(offs) + int(plan.home_us[transfer])
 
 
 def judge_rate(rate: Interval, required_per_h: float) -> Verdict:

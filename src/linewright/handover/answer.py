@@ -90,4 +90,9 @@ def _limiting(evaluation: Evaluation) -> dict[str, Any] | None:
         "time_s": limiting.time_s,
         "next_step": limiting.next_step,
         "by_s": limiting.by_s,
+        "slower_transfers": [
+            finding.where.removeprefix("transfer ")
+            for finding in evaluation.findings
+            if finding.code == "transfer-cycle" and (finding.value or 0.0) > limiting.time_s
+        ],
     }

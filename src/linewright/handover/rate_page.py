@@ -50,6 +50,8 @@ _LEGEND: Final = (
 )
 _NAME_WIDTH: Final = 15
 _BAR_WIDTH: Final = 52
+# Below this share of the line cycle the longest step is not what the line waits for.
+UNEXPLAINED: Final = 0.85
 
 
 def rate_page(evaluation: Evaluation) -> str:
@@ -189,19 +191,30 @@ def _limiting(evaluation: Evaluation, run: Run) -> list[str]:
         f"{limiting.step}: {limiting.time_s:.3f}{KEEP}s per good part, {limiting.by_s:.3f}{KEEP}s more than the next, "
         f"{limiting.next_step}."
     )
-    return heading("Limiting station") + paragraph(words, "  ") + _slow_transfers(evaluation, limiting.time_s)
+    slower = _slow_transfers(evaluation, limiting.time_s)
+    waits = [] if slower else _unexplained(run, limiting.time_s)
+    return heading("Limiting station") + paragraph(slower + words, "  ") + waits
 
 
-def _slow_transfers(evaluation: Evaluation, station_s: float) -> list[str]:
-    """A transfer is no station, but it limits the line as one does where its cycle is longer than any station's."""
-    lines = []
-    for finding in evaluation.findings:
-        if finding.code == "transfer-cycle" and finding.value is not None and finding.value > station_s:
-            words = (
-                f"BUT {finding.where} passes a carrier every {finding.value:.3f}{KEEP}s at best, slower than any step."
-            )
-            lines += paragraph(words, "  ")
-    return lines
+def _slow_transfers(evaluation: Evaluation, station_s: float) -> str:
+    """A transfer is no station, but it limits the line as one does where it takes longer per good part than any."""
+    slower = [
+        f"{finding.where.upper()} takes {finding.value:.3f}{KEEP}s per good part at best, more than any step."
+        for finding in evaluation.findings
+        if finding.code == "transfer-cycle" and finding.value is not None and finding.value > station_s
+    ]
+    return " ".join([*slower, "Of the steps the longest is "]) if slower else ""
+
+
+def _unexplained(run: Run, station_s: float) -> list[str]:
+    """Where even the longest step is far under the line cycle, no station limits the line."""
+    if run.line_cycle_s is None or station_s >= UNEXPLAINED * run.line_cycle_s:
+        return []
+    words = (
+        f"No station limits the line: it explains {station_s:.3f}{KEEP}s of a line cycle of "
+        f"{run.line_cycle_s:.3f}{KEEP}s. The rest is waiting: too few carriers, failures elsewhere, or the way between stations."
+    )
+    return paragraph(words, "  ")
 
 
 def _steps(evaluation: Evaluation, run: Run) -> list[str]:

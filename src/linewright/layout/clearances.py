@@ -53,7 +53,7 @@ def check_layout(line: Line, layout: Layout) -> tuple[Finding, ...]:
     for transfer in layout.transfers:
         findings.append(_dock_reach(line, layout, transfer))
         findings.append(_platform(line, layout, transfer))
-    findings.append(_carrier_count(line))
+    findings.append(_carrier_count(line, layout))
     findings.append(_section_count(line, layout))
     return tuple(findings)
 
@@ -95,7 +95,7 @@ def _lane_sections(line: Line, layout: Layout, lane: LaneLayout) -> Finding:
     shorter_m = lane.length_m + surplus_m - min(lane.sections)
     remedy = f"make the lane {length_text(lane.length_m + surplus_m, line.units)} long"
     if shorter_m >= layout.body_m:
-        remedy += f" or leave out its shortest section: {length_text(shorter_m, line.units)}"
+        remedy += f" or {length_text(shorter_m, line.units)}, with one section less"
     margin = -surplus_m / lane.length_m
     return Finding("lane-sections", "layout", "fails", where, place, surplus_m, 0.0, "m", margin, source, remedy)
 
@@ -236,15 +236,17 @@ def _platform(line: Line, layout: Layout, transfer: TransferLayout) -> Finding:
     )
 
 
-def _carrier_count(line: Line) -> Finding:
+def _carrier_count(line: Line, layout: Layout) -> Finding:
+    """Against what the maker allows, or the places for them at time zero, whichever is less."""
     most = line.conveyor.most
+    places = 1 + sum(stop.kind in ("waiting", "dock") for stop in layout.stops)
     return _count(
         "carrier-count",
         "carriers",
         line.place("carriers"),
         line.carriers,
-        None if most is None else most.carriers,
-        f"{_sheet(line)}: most carriers of one line",
+        None if most is None else min(most.carriers, places),
+        f"{_sheet(line)}: most carriers of one line; or the places where they stand at time zero, if fewer",
         "take fewer carriers or split the line",
     )
 

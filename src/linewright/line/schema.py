@@ -17,6 +17,7 @@ from linewright.line.model import Line
 from linewright.line.sheet import DOCUMENT_KEY, Sheet
 
 _DRAFT: Final = "https://json-schema.org/draft/2020-12/schema"
+_NOT_IN_A_FILE: Final = ("LineDocument", "Fault", "Place")  # parts of the model that no file states
 _NAME: Final = {"type": "string", "pattern": NAME_PATTERN, "maxLength": LONGEST_NAME}
 
 
@@ -59,6 +60,8 @@ def sheet_schema() -> dict[str, Any]:
 
 def _of_model(model: type[BaseModel], title: str, version_key: str) -> dict[str, Any]:
     schema: dict[str, Any] = _tidy(model.model_json_schema(by_alias=True, mode="validation"), ())
+    for part in _NOT_IN_A_FILE:
+        schema["$defs"].pop(part, None)
     schema["required"] = [version_key, *schema["required"]]
     return {"$schema": _DRAFT, "title": title, **{key: schema[key] for key in schema if key != "title"}}
 

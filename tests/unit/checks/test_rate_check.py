@@ -8,7 +8,8 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from linewright.checks.rate import check_rate, check_run_length, check_transfers, judge_rate
+from linewright.checks.rate import check_rate, check_run_length, judge_rate
+from linewright.checks.transfers import check_transfers, laps_per_part, transfer_cycle_us
 from linewright.flow.run import run_plan
 from linewright.flow.statistics import Interval
 from linewright.layout import lay_out
@@ -136,16 +137,35 @@ def test_a_transfer_slower_than_the_takt_fails() -> None:
         findings = check_transfers(line, compile_plan(line, lay_out(line)), takt)
         assert [finding.where for finding in findings] == ["transfer east-lift", "transfer west-lift"]
         assert {finding.verdict for finding in findings} == {verdict}
-        yields = 0.99  # the step of the two testers flags 1 %
-        assert findings[0].limit == pytest.approx(takt.takt_s * yields, rel=1e-12)
+        cycle_s = transfer_cycle_us(compile_plan(line, lay_out(line)), 0) * 1e-6
+        assert findings[0].value == pytest.approx(cycle_s / 0.99, rel=1e-12)  # the step of the two testers flags 1 %
 
 
 def test_the_cycle_of_a_transfer_is_what_a_queue_in_front_of_it_attains() -> None:
     line = read_line(pattern_text("two-deck"))
     plan = compile_plan(line, lay_out(line))
-    cycle_s = check_transfers(line, plan, find_takt(line.demand))[0].value
+    cycle_s = transfer_cycle_us(plan, 0) * 1e-6
     stops = {stop.transfer: stop.index for stop in lay_out(line).stops if stop.kind == "aboard"}
     run = run_plan(line, plan, hours=1.0, runs=2)
     boards = run.moves["departure_s"][run.moves["to_stop"] == stops["east-lift"]]
-    assert cycle_s is not None
     assert (boards[1:] - boards[:-1]).min() >= cycle_s - 1e-9
+
+
+def test_a_route_against_the_loop_takes_more_laps_and_the_transfers_time() -> None:
+    text = pattern_text("two-deck")
+    there, back = (
+        read_line(text.replace("[load, press, ", f"[{first}, {second}, "))
+        for first, second in (("load", "press"), ("press", "load"))
+    )
+    plans = [compile_plan(line, lay_out(line)) for line in (there, back)]
+    assert [laps_per_part(plan) for plan in plans] == [1, 2]
+    assert back.demand is not None
+    findings = check_transfers(back, plans[1], find_takt(back.demand))
+    assert [finding.code for finding in findings] == ["transfer-cycle", "transfer-cycle", "route-laps"]
+    assert findings[0].value == pytest.approx(2 * transfer_cycle_us(plans[1], 0) * 1e-6 / 0.99, rel=1e-12)
+
+
+def test_a_line_of_which_no_part_is_good_has_no_transfer_cycle() -> None:
+    line = read_line(pattern_text("two-deck").replace("rejects: 1 %", "rejects: 100 %"))
+    assert line.demand is not None
+    assert check_transfers(line, compile_plan(line, lay_out(line)), find_takt(line.demand)) == ()

@@ -49,7 +49,13 @@ def test_answer_is_what_was_found(line: Line) -> None:
         "mean": run.rate.mean, "low": run.rate.low, "high": run.rate.high, "confidence": 0.95
     }  # fmt: skip
     assert data["verdict"] == "holds"
-    assert data["limiting"] == {"step": "press", "time_s": 4.5, "next_step": "unload", "by_s": 0.5}
+    assert data["limiting"] == {
+        "step": "press",
+        "time_s": 4.5,
+        "next_step": "unload",
+        "by_s": 0.5,
+        "slower_transfers": [],
+    }
     assert [row["station"] for row in data["stations"]] == [station.name for station in line.stations]
     assert data["stations"][0]["work_share"] == 0.4
     assert data["stations"][0]["oee_index"] is None  # not a number has no place in JSON
