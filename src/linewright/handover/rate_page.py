@@ -212,7 +212,8 @@ def _unexplained(run: Run, station_s: float) -> list[str]:
         return []
     words = (
         f"No station limits the line: it explains {station_s:.3f}{KEEP}s of a line cycle of "
-        f"{run.line_cycle_s:.3f}{KEEP}s. The rest is waiting: too few carriers, failures elsewhere, or the way between stations."
+        f"{run.line_cycle_s:.3f}{KEEP}s. The rest is waiting: too few carriers, failures elsewhere, or the way between "
+        "stations."
     )
     return paragraph(words, "  ")
 
