@@ -18,7 +18,7 @@ from linewright.line.load import load_sheet, read_line
 from linewright.line.model import Line
 from linewright.line.sheet import Sheet
 
-DATA: Final = Path(__file__).parent / "data"
+DATA: Final = Path(__file__).parents[1] / "data"
 SHEETS: Final = ("demo-light", "demo-heavy", "ideal-sheet.yaml")
 LAWS: Final = ("fixed", "triangular", "lognormal", "exponential")
 MOST_CARRIERS: Final = 29

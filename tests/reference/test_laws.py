@@ -50,14 +50,14 @@ stations:
   fixed: {lane: out, at: 300 mm, time: 1.4 s, rejects: 30 %}
   triangular: {lane: out, at: 600 mm, time: {law: triangular, least: 1 s, likely: 1.2 s, most: 2.5 s}}
   lognormal: {lane: out, at: 900 mm, time: {mean: 2.6 s, cv: 15 %}}
-  twin-1: {lane: out, at: 1200 mm, time: {law: exponential, mean: 3 s}}
-  twin-2: {lane: out, at: 1500 mm, like: twin-1}
+  pair-1: {lane: out, at: 1200 mm, time: {law: exponential, mean: 3 s}}
+  pair-2: {lane: out, at: 1500 mm, like: pair-1}
   failing: {lane: back, at: 1800 mm, time: 1 s, failures: [{every: 40 s, repair: 5 s}, {every: 40 s, repair: 5 s}]}
   ten: {lane: back, at: 1500 mm, time: {mean: 10 s, cv: 50 %}}
   sixty: {lane: back, at: 1200 mm, time: {mean: 60 s, cv: 10 %}}
   three: {lane: back, at: 900 mm, time: {mean: 3 s, cv: 150 %}}
   scrap: {lane: back, at: 600 mm, time: 1 s, reject_exit: true}
-route: [fixed, triangular, lognormal, [twin-1, twin-2], failing, ten, sixty, three, scrap]
+route: [fixed, triangular, lognormal, [pair-1, pair-2], failing, ten, sixty, three, scrap]
 """
 
 
@@ -138,7 +138,7 @@ def test_triangular_law_that_leans_to_one_side() -> None:
 
 
 def test_exponential_law(plan: TrafficPlan) -> None:
-    check_law(drawn_s(plan, "twin-1"), stats.expon(0, 3.0))
+    check_law(drawn_s(plan, "pair-1"), stats.expon(0, 3.0))
 
 
 @pytest.mark.parametrize("station, mean_s, cv", [("lognormal", 2.6, 0.15), ("ten", 10.0, 0.5), ("sixty", 60.0, 0.1)])

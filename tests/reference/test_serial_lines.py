@@ -22,7 +22,7 @@ from linewright.line.model import Line
 from linewright.traffic.compile import compile_plan
 from linewright.traffic.plan import NO_LEG, TrafficPlan
 
-SHEETS: Final = Path(__file__).parents[1] / "agree" / "data"
+SHEETS: Final = Path(__file__).parents[1] / "data"
 DATA: Final = Path(__file__).parent / "data" / "serial_lines.json"
 RECORDS: Final[dict[str, dict[str, Any]]] = {record["id"]: record for record in json.loads(DATA.read_text("utf-8"))}
 

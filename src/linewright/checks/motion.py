@@ -9,8 +9,15 @@ from linewright.errors import Place
 from linewright.findings import Finding, judge
 from linewright.layout import Layout
 from linewright.layout.stops import length_text
-from linewright.line.model import Line
-from linewright.motion.limits import CarrierLimits, NoAccelerationError, carrier_limits, hold_limits
+from linewright.line.model import Line, Transfer
+from linewright.motion.limits import (
+    STANDARD_GRAVITY_M_S2,
+    Candidate,
+    CarrierLimits,
+    NoAccelerationError,
+    carrier_limits,
+    hold_limits,
+)
 
 # Distances at which the governing limit is asked for, evenly in ratio: enough to tell where one takes over.
 _DISTANCES: Final = 12
@@ -82,7 +89,9 @@ def check_part_hold(line: Line, layout: Layout) -> tuple[Finding, ...]:
 
     Notes
     -----
-    Moves are planned within the stated hold, so it never fails; where it is what sets the acceleration it is ``tight``.
+    A carrier's moves are planned within the stated hold, so they never fail it; where it is what sets the
+    acceleration it is
+    ``tight``. A transfer's platform moves as its sheet says, whatever the part stands: that can fail.
     """
     missing = _hold_missing(line)
     used = max(carrier_limits(line, True, distance_m).move.peak_acceleration_m_s2 for distance_m in _distances(layout))
@@ -96,7 +105,36 @@ def check_part_hold(line: Line, layout: Layout) -> tuple[Finding, ...]:
         place = line.place("part", "held")
         figures = (used, hold.value, "m/s²", margin)
         findings.append(Finding("part-hold", "motion", verdict, hold.name, place, *figures, hold.source, remedy))
-    return tuple(findings)
+    rides = [_hold_on_platform(line, transfer) for transfer in line.transfers]
+    return tuple(findings + [finding for found in rides for finding in found])
+
+
+def _hold_on_platform(line: Line, transfer: Transfer) -> list[Finding]:
+    """The part on a riding platform: sideways against its hold; on a lift that falls, its weight is all that friction
+    has.
+
+    A pocket or clamp stands its stated acceleration in any direction. Under friction a part on a cross transfer slips
+    or tips as along the track; on a lift it comes loose where the platform falls as fast as it would itself (g).
+    """
+    sheet = line.conveyor.transfers[transfer.kind]
+    rises = transfer.kind == "lift"
+    falls = Candidate(
+        "falling with the lift", "acceleration", STANDARD_GRAVITY_M_S2, "weight alone holds the part down"
+    )
+    holds = [hold for hold in hold_limits(line.part) if hold.value is not None]
+    if rises and holds and "friction" in holds[0].name:
+        holds = [falls]
+    findings = []
+    for hold in holds:
+        assert hold.value is not None
+        margin = 1.0 - sheet.acceleration_m_s2 / hold.value
+        verdict = judge(margin)
+        remedy = "" if verdict == "holds" else "hold the part more firmly, or take a transfer that rides more gently"
+        place = line.place("transfers", transfer.name)
+        figures = (sheet.acceleration_m_s2, hold.value, "m/s²", margin)
+        where = f"{hold.name}, riding on {transfer.name}"
+        findings.append(Finding("part-hold", "motion", verdict, where, place, *figures, hold.source, remedy))
+    return findings
 
 
 def check_payload(line: Line) -> Finding:

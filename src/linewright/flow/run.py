@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
+MOST_BINS: Final = 1_000_000
 TRACE_BEFORE_S: Final = 120.0
 TRACE_AFTER_S: Final = 600.0
 
@@ -69,13 +70,13 @@ class Run:
     Parameters
     ----------
     rate : good parts an hour; None without an interval, then `reason` says why
-    line_cycle_s : time per good part; None if there were none. [s]
+    line_cycle_s : time per good part; None without an interval. [s]
     warm_up_s : time left out of every replication; warm_up_past_half if it does not end in the first half. [s]
     rates_per_h : shape (runs,)   Good parts an hour of each replication. [1/h]
     good_per_run : shape (runs,)  Good parts of each replication
     stations : shares of the states, parts, rejected, failures summed over the runs, indicators after ISO 22400-2
     steps : time per good part of each step
-    limiting : None with fewer than two steps or without good parts
+    limiting : None with fewer than two steps or without an interval
     failures : how often each kind of failure was seen in the whole runs
     moves, works : replication 0 from trace_from_s to trace_to_s
     events : handled by the kernel in all replications
@@ -118,6 +119,7 @@ def simulate(line: Line, hours: float = 8.0, runs: int = 20, seed: int = 1, work
     ------
     LineFileError     The line cannot be built.
     SimulationError   No traffic is possible on its track, or the run is too long.
+    NoAccelerationError   The thrust leaves nothing to accelerate with.
     ValueError        An argument is out of range.
     """
     layout = lay_out(line)
@@ -138,6 +140,11 @@ def run_plan(
     bin_us = max(1, round(bin_length_s(line) * 1e6))
     if horizon_us < 1:
         raise SimulationError("a run must be at least one microsecond long")
+    if horizon_us // bin_us > MOST_BINS:
+        raise SimulationError(
+            f"a run of {hours:g} h has {horizon_us // bin_us} bins of ten takts, at most {MOST_BINS} may be: "
+            "run shorter, or state a demand that a line can meet"
+        )
     whole = _replicate(plan, seed, runs, horizon_us, bin_us, workers)
     bins = np.array([one.totals.good for one in whole])
     cut = _find_cut(bins[:, : horizon_us // bin_us])
@@ -153,14 +160,14 @@ def run_plan(
     return Run(
         rate=interval,
         reason=cut.reason,
-        line_cycle_s=window_s / int(good.sum()) if good.sum() else None,
+        line_cycle_s=window_s / int(good.sum()) if interval is not None else None,
         warm_up_s=cut_us / 1e6,
         warm_up_past_half=cut.past_half,
         rates_per_h=rates,
         good_per_run=good,
         stations=stations,
         steps=steps,
-        limiting=_limiting(steps),
+        limiting=_limiting(steps) if interval is not None else None,
         failures=_failures(plan, whole),
         moves=moves,
         works=works,

@@ -163,9 +163,12 @@ def mser5(series: Sequence[float] | Floats, batch: int = 5) -> Truncation:
     batches = len(x) // batch
     means = x[: batches * batch].reshape(batches, batch).mean(axis=1)
     last = batches // 2
-    statistics = np.array(
-        [((tail := means[d:]) - tail.mean()) @ (tail - tail.mean()) / len(tail) ** 2 for d in range(last + 1)]
-    )
+    # Sums over each tail, of values taken from their mean so that the difference of squares keeps its digits.
+    centred = means - means.mean()
+    counts = np.arange(batches, batches - last - 1, -1)
+    sums = np.cumsum(centred[::-1])[::-1][: last + 1]
+    squares = np.cumsum(centred[::-1] ** 2)[::-1][: last + 1]
+    statistics = np.maximum(squares - sums**2 / counts, 0.0) / counts**2
     cut = int(np.argmin(statistics))
     return Truncation(
         cut=cut * batch,

@@ -47,7 +47,9 @@ def answer(evaluation: Evaluation) -> dict[str, Any]:
 
 def check_answer(evaluation: Evaluation) -> dict[str, Any]:
     """The findings alone, as the command ``check`` gives them."""
-    return _head(evaluation) | _tail(evaluation)
+    run = evaluation.run
+    of_run = {} if run is None else {"seed": run.seed, "hours": run.hours, "runs": run.runs}
+    return _head(evaluation) | of_run | _tail(evaluation)
 
 
 def rate_verdict(evaluation: Evaluation) -> Verdict:

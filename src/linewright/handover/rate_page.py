@@ -184,7 +184,7 @@ def _against_takt(evaluation: Evaluation, time_s: float) -> str:
 def _limiting(evaluation: Evaluation, run: Run) -> list[str]:
     if run.limiting is None:
         return heading("Limiting station") + paragraph(
-            "None can be named: no good part was finished in the time judged, or the route has one step.", "  "
+            "None can be named: without an interval the start would count too, or the route has one step.", "  "
         )
     limiting = run.limiting
     words = (

@@ -197,7 +197,7 @@ def _keep_clear(line: Line, layout: Layout) -> list[Finding]:
                     distance_m,
                     need_m,
                     _over(distance_m, need_m),
-                    "the line file: keep_clear, to each side of the station, plus half a carrier; " + COMMON_PRACTICE,
+                    "the line file: keep_clear, to each side of the station, plus half a body; " + COMMON_PRACTICE,
                     f"move {stop.label if stop.kind == 'station' else here.label} so that "
                     f"{length_text(need_m, line.units)} lie between them, or shorten keep_clear",
                 )

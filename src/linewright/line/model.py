@@ -145,16 +145,6 @@ class Lane(FileModel):
         default=0.0, validation_alias="west_end", description="Floor distance of the lane's west end."
     )
 
-    def floor_to_travel(self, at_m: float) -> float:
-        """The travel along the lane of a place that is ``at_m`` from the west end of the floor. [m]"""
-        from_west = at_m - self.west_end_m
-        return from_west if self.from_ == "west" else self.length_m - from_west
-
-    def travel_to_floor(self, travel_m: float) -> float:
-        """The floor distance of a place on the lane; the inverse of :meth:`floor_to_travel`. [m]"""
-        from_west = travel_m if self.from_ == "west" else self.length_m - travel_m
-        return self.west_end_m + from_west
-
 
 class Transfer(FileModel):
     """A lift or a cross transfer: takes carriers from the end of one lane, gives them to the start of another."""

@@ -115,7 +115,7 @@ def governing_limits(
     A lower peak speed leaves more acceleration: the peak speed taken is the one that gives the shortest move, found
     exactly (:func:`linewright.motion.thrust.best_peak`). Friction would help to slow down; that help is not used.
 
-    Source     the rule: docs/theory.md, "What limits a move"; the reserve of 20 %: common practice.
+    Source     the rule: docs/theory.md, "Limits of a move"; the reserve of 20 %: common practice.
     """
     if not 0.0 < moving_mass_kg < math.inf:
         raise ValueError(f"moving_mass_kg is {moving_mass_kg}; it must be positive and finite")

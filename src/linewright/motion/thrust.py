@@ -79,7 +79,7 @@ def usable_thrust(drive: DriveFigures, moving_mass_kg: float) -> tuple[ThrustLin
 
     Notes      a = (0.8 F - friction - cogging)/mass; curve speeds times lowest over nominal voltage (the no-load speed
                of a motor is proportional to its voltage).
-    Source     the project's rule, docs/theory.md, "What limits a move"; reserve: common practice.
+    Source     the project's rule, docs/theory.md, "Limits of a move"; reserve: common practice.
     """
     points = drive.thrust
     if len(points) < 2 or points[0][0] != 0.0:

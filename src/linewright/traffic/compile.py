@@ -9,7 +9,7 @@ import numpy as np
 
 from linewright.layout import Layout, resting_order
 from linewright.line.model import Line, Station, TimeLaw
-from linewright.motion.limits import carrier_limits, platform_limits
+from linewright.motion.limits import carrier_limits, ride_move
 from linewright.motion.profile import Move, plan_move, to_microseconds
 from linewright.traffic.legs import Way, build_legs
 from linewright.traffic.plan import (
@@ -160,7 +160,7 @@ def _rides(line: Line, layout: Layout) -> tuple[Ints, Ints]:
     times = []
     for transfer in layout.transfers:
         sheet = line.conveyor.transfers[transfer.kind]
-        ride = plan_move(transfer.ride_m, platform_limits(sheet))
+        ride = ride_move(sheet, transfer.ride_m)
         parts = (sheet.unlock_s, ride.duration_s, sheet.align_s, sheet.lock_s)
         times.append(sum(to_microseconds(part) for part in parts))
     return _ints(times), _ints(times)

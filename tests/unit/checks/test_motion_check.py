@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
-from linewright.checks.motion import check_motion, check_payload
+from linewright.checks.motion import check_motion, check_part_hold, check_payload
 from linewright.findings import Finding, judge
 from linewright.layout import lay_out
-from linewright.line.load import load_line
+from linewright.line.load import load_line, read_line
 from linewright.line.model import Line
+from linewright.line.patterns import pattern_text
 from unit.handover.stand_in_run import written_line
 
 PART = "part: {mass: 180 g, held: {pocket: 25 m/s²}, mass_height: 30 mm}"
@@ -118,3 +120,16 @@ def test_unstated_mass_is_not_checked(tmp_path: Path, part: str, fixture: str | 
     finding = check_payload(changed(tmp_path, part, fixture))
     assert finding.verdict == "not checked"
     assert finding.where == f"mass of {words} is not stated"
+
+
+def test_a_part_that_a_platform_shakes_loose_fails() -> None:
+    text = pattern_text("two-lane")
+    held = re.search(r"held: (\{[^}]*\}+)", text)
+    assert held is not None
+    verdicts = {}
+    for limit in ("1 m/s²", "40 m/s²"):
+        line = read_line(text.replace(held.group(1), f"{{pocket: {limit}}}", 1))
+        rows = [row for row in check_part_hold(line, lay_out(line)) if "riding on" in row.where]
+        assert len(rows) == 2
+        verdicts[limit] = {row.verdict for row in rows}
+    assert verdicts == {"1 m/s²": {"fails"}, "40 m/s²": {"holds"}}
