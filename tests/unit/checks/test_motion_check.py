@@ -53,7 +53,7 @@ def test_weak_hold_governs_the_loaded_carrier_alone(tmp_path: Path) -> None:
     assert empty.value == pytest.approx(9.0)
     assert loaded.value == pytest.approx(2.0)
     assert "part hold (clamp)" in loaded.where
-    (hold,) = found(line, "part-hold")
+    hold = found(line, "part-hold")[0]
     assert hold.verdict == "tight"
     assert hold.margin == pytest.approx(0.0, abs=1e-9)
     assert hold.remedy
@@ -61,7 +61,8 @@ def test_weak_hold_governs_the_loaded_carrier_alone(tmp_path: Path) -> None:
 
 def test_stated_pocket_holds(tmp_path: Path) -> None:
     line = changed(tmp_path)
-    (hold,) = found(line, "part-hold")
+    hold, *riding = found(line, "part-hold")
+    assert [row.verdict for row in riding] == ["holds", "holds"]
     assert (hold.verdict, hold.value, hold.limit) == ("holds", pytest.approx(9.0), 25.0)
     assert hold.margin is not None
     assert judge(hold.margin) == hold.verdict
@@ -90,8 +91,9 @@ def test_unstated_hold_is_not_checked_and_names_the_key(tmp_path: Path, part: st
 def test_friction_is_checked_against_slip_and_tip(tmp_path: Path) -> None:
     part = "part: {mass: 180 g, held: {friction: {coefficient: 0.3, half_base: 40 mm}}, mass_height: 20 mm}"
     holds = found(changed(tmp_path, part), "part-hold")
-    assert [round(hold.limit or 0.0, 3) for hold in holds] == [1.961, 13.076]  # 0.3 g / 1.5; g 40 / 20 / 1.5
-    assert [hold.verdict for hold in holds] == ["tight", "holds"]
+    # 0.3 g / 1.5; g 40 / 20 / 1.5; on the two lifts the part comes loose at g
+    assert [round(hold.limit or 0.0, 3) for hold in holds] == [1.961, 13.076, 9.807, 9.807]
+    assert [hold.verdict for hold in holds] == ["tight", "holds", "holds", "holds"]
 
 
 def test_thrust_that_leaves_nothing_fails_and_stops_the_other_checks(tmp_path: Path) -> None:

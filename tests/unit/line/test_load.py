@@ -24,7 +24,7 @@ def test_a_sheet_is_found_from_the_line_files_folder(tmp_path: Path, monkeypatch
     (tmp_path / "elsewhere").mkdir()
     monkeypatch.chdir(tmp_path / "elsewhere")
     line = load_line("../line.yaml")
-    assert line.conveyor.name == "ideal"
+    assert line.conveyor.name == "ideal-sheet"
     place = line.conveyor.place("least_pitch")
     assert place is not None
     assert Path(place.file).resolve() == tmp_path / "sheets" / "own.yaml"

@@ -111,14 +111,6 @@ def test_laws_of_the_file(line: Line) -> None:
     assert line.station("test-1").time == TimeLaw.exponential(2.0)
 
 
-def test_floor_and_travel(line: Line) -> None:
-    upper, lower = line.lane("upper"), line.lane("lower")
-    assert upper.floor_to_travel(0.7) == pytest.approx(0.5)
-    assert lower.floor_to_travel(0.7) == pytest.approx(2.5)
-    for lane in (upper, lower):
-        assert lane.travel_to_floor(lane.floor_to_travel(1.234)) == pytest.approx(1.234)
-
-
 def test_how_a_part_is_held(line: Line) -> None:
     assert line.part is not None
     held = line.part.held
