@@ -106,8 +106,8 @@ def check(
 
         loaded = load_line(line)
         if run:
-            with _progress("Simulating 20 runs of 8 h"):
-                evaluation = evaluate(loaded)
+            with _bar("Simulating 20 runs of 8 h", 20) as progress:
+                evaluation = evaluate(loaded, progress=progress)
         else:
             evaluation = evaluate_without_run(loaded)
         _show(evaluation, as_json, check_answer, check_page)
@@ -152,8 +152,8 @@ def rate(
         if out is not None:
             check_folder(out)  # before the work, not after it
         loaded = load_line(line)
-        with _progress(f"Simulating {runs} runs of {hours:g} h"):
-            evaluation = evaluate(loaded, hours=hours, runs=runs, seed=seed, workers=workers)
+        with _bar(f"Simulating {runs} runs of {hours:g} h", runs) as progress:
+            evaluation = evaluate(loaded, hours, runs, seed, workers, progress)
         if out is not None:
             from linewright.handover.rate_folder import rate_files
 
@@ -269,6 +269,20 @@ def _progress(words: str) -> Iterator[None]:
 
     with Console(stderr=True).status(words):
         yield
+
+
+@contextlib.contextmanager
+def _bar(words: str, runs: int) -> Iterator[Callable[[int], None] | None]:
+    """A bar of finished runs on a terminal; nothing in a pipe. The first use after an installation compiles."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(f"{words} (the first time: half a minute more, to compile)", total=runs)
+        yield lambda finished: bar.update(task, completed=finished)
 
 
 def _make_printable() -> None:

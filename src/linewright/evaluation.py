@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -41,7 +42,14 @@ class Evaluation:
     findings: tuple[Finding, ...]
 
 
-def evaluate(line: Line, hours: float = 8.0, runs: int = 20, seed: int = 1, workers: int | None = None) -> Evaluation:
+def evaluate(
+    line: Line,
+    hours: float = 8.0,
+    runs: int = 20,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Callable[[int], None] | None = None,
+) -> Evaluation:
     """Lay a line out, plan its traffic, simulate it and check it.
 
     Parameters
@@ -51,6 +59,7 @@ def evaluate(line: Line, hours: float = 8.0, runs: int = 20, seed: int = 1, work
     runs : number of runs, each with its own luck, >= 1
     seed : of all luck; the same seed gives the same result whatever the workers
     workers : threads; None for one a core
+    progress : called with the number of finished runs, from any thread
 
     Returns
     -------
@@ -71,7 +80,7 @@ def evaluate(line: Line, hours: float = 8.0, runs: int = 20, seed: int = 1, work
     from linewright.traffic.compile import compile_plan
 
     plan = compile_plan(line, layout)
-    run = run_plan(line, plan, hours, runs, seed, workers)
+    run = run_plan(line, plan, hours, runs, seed, workers, progress)
     return _gather(line, layout, plan, run, track, "")
 
 

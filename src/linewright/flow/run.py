@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 import os
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import count
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from linewright.flow.kernel.state import Totals
 
 Floats = NDArray[np.float64]
+Progress = Callable[[int], None]
 
 MOST_BINS: Final = 1_000_000
 TRACE_BEFORE_S: Final = 120.0
@@ -104,7 +107,14 @@ class Run:
     events: int
 
 
-def simulate(line: Line, hours: float = 8.0, runs: int = 20, seed: int = 1, workers: int | None = None) -> Run:
+def simulate(
+    line: Line,
+    hours: float = 8.0,
+    runs: int = 20,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Progress | None = None,
+) -> Run:
     """Simulate a line.
 
     Parameters
@@ -114,6 +124,7 @@ def simulate(line: Line, hours: float = 8.0, runs: int = 20, seed: int = 1, work
     runs : replications, >= 1
     seed : of all luck, >= 0
     workers : threads; None for one a core. The result does not depend on it.
+    progress : called with the number of finished replications, from any thread
 
     Raises
     ------
@@ -125,11 +136,17 @@ def simulate(line: Line, hours: float = 8.0, runs: int = 20, seed: int = 1, work
     layout = lay_out(line)
     if layout.blocking:
         raise SimulationError(f"no traffic can be planned on this track: {'; '.join(layout.blocking)}")
-    return run_plan(line, compile_plan(line, layout), hours, runs, seed, workers)
+    return run_plan(line, compile_plan(line, layout), hours, runs, seed, workers, progress)
 
 
 def run_plan(
-    line: Line, plan: TrafficPlan, hours: float = 8.0, runs: int = 20, seed: int = 1, workers: int | None = None
+    line: Line,
+    plan: TrafficPlan,
+    hours: float = 8.0,
+    runs: int = 20,
+    seed: int = 1,
+    workers: int | None = None,
+    progress: Progress | None = None,
 ) -> Run:
     """Simulate a line whose traffic plan is compiled; see `simulate`."""
     if not (math.isfinite(hours) and hours > 0.0):
@@ -145,7 +162,7 @@ def run_plan(
             f"a run of {hours:g} h has {horizon_us // bin_us} bins of ten takts, at most {MOST_BINS} may be: "
             "run shorter, or state a demand that a line can meet"
         )
-    whole = _replicate(plan, seed, runs, horizon_us, bin_us, workers)
+    whole = _replicate(plan, seed, runs, horizon_us, bin_us, workers, progress)
     bins = np.array([one.totals.good for one in whole])
     cut = _find_cut(bins[:, : horizon_us // bin_us])
     cut_us = cut.cut_bins * bin_us
@@ -182,7 +199,13 @@ def run_plan(
 
 
 def _replicate(
-    plan: TrafficPlan, seed: int, runs: int, horizon_us: int, bin_us: int, workers: int | None
+    plan: TrafficPlan,
+    seed: int,
+    runs: int,
+    horizon_us: int,
+    bin_us: int,
+    workers: int | None,
+    progress: Progress | None = None,
 ) -> list[Replication]:
     """All replications, in order, whatever the number of threads."""
     from linewright.flow.kernel.draws import luck_of
@@ -191,8 +214,13 @@ def _replicate(
 
     tables = tables_of(plan)
 
+    finished = count(1)
+
     def one(replication: int) -> Replication:
-        return run_once(plan, tables, luck_of(plan, seed, replication), horizon_us, bin_us)
+        done = run_once(plan, tables, luck_of(plan, seed, replication), horizon_us, bin_us)
+        if progress is not None:
+            progress(next(finished))
+        return done
 
     threads = min(runs, workers or os.cpu_count() or 1)
     if threads == 1:

@@ -1,9 +1,8 @@
 """The traffic plan: stops, legs, times, routes and luck of one line as plain arrays.
 
 Everything that the kernel, the prover and the live line know of a line stands here. Stops are numbered in loop order
-(their
-**rank**); a **leg** is one move from a stop over a number of stops; times are whole microseconds. Load class 0 is an
-empty carrier, 1 one with a part aboard.
+(their **rank**); a **leg** is one move from a stop over a number of stops; times are whole microseconds. Load class 0
+is an empty carrier, 1 one with a part aboard.
 """
 
 from __future__ import annotations

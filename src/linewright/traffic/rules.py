@@ -1,9 +1,8 @@
 """The rule core: who may go where, and when.
 
 Written once, in plain Python on plain numbers, after docs/semantics.md. The event kernel compiles these functions,
-the prover and
-the live line call them as they stand; so none of them calls another. They know nothing of time laws, of work or of
-luck.
+the prover and the live line call them as they stand; so none of them calls another. They know nothing of time laws,
+of work or of luck.
 """
 
 from __future__ import annotations

@@ -1,11 +1,9 @@
 """The event kernel, compiled by numba.
 
 Numba stamps a compiled function by the file it stands in, so an edited helper in another file would silently keep the
-old machine
-code. Therefore the compiled code goes into a folder named by a hash of all sources that are compiled in: this
-folder's and the
-rule core's. NUMBA_CACHE_DIR, if set, is where that folder is made; otherwise the user's cache folder, or a temporary
-one where that cannot be written.
+old machine code. Therefore the compiled code goes into a folder named by a hash of all sources that are compiled in:
+this folder's and the rule core's. NUMBA_CACHE_DIR, if set, is where that folder is made; otherwise the user's cache
+folder, or a temporary one where that cannot be written.
 """
 
 from __future__ import annotations

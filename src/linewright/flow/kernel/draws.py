@@ -1,11 +1,9 @@
 """Luck: durations and flags as pure functions of what they are drawn for.
 
 u = f(seed, replication, hash of a name, purpose, number, visit) with f the splitmix64 finaliser over a counter, keyed
-by the other
-arguments (Steele, Lea, Flood: Fast splittable pseudorandom number generators, OOPSLA 2014; constants from memory).
-Work and flags
-are keyed by the step's name and the part's serial, failures by the station's name, the kind of failure and its
-number. Every draw is one uniform through the inverse of its law.
+by the other arguments (Steele, Lea, Flood: Fast splittable pseudorandom number generators, OOPSLA 2014; constants
+from memory). Work and flags are keyed by the step's name and the part's serial, failures by the station's name, the
+kind of failure and its number. Every draw is one uniform through the inverse of its law.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """The event set: one pending event a leaf in a winner tree, each event one int64.
 
 A key packs (microsecond, kind, stop rank); leaves are ordered by carrier, then transfer, so that a tie goes to the
-lower leaf.
-Kinds have the numbers of their order in docs/semantics.md. Asks go downstream first, so their rank is stored inverted.
+lower leaf. Kinds have the numbers of their order in docs/semantics.md. Asks go downstream first, so their rank is
+stored inverted.
 """
 
 from __future__ import annotations
