@@ -153,7 +153,7 @@ def rate(
             check_folder(out)  # before the work, not after it
         loaded = load_line(line)
         with _bar(f"Simulating {runs} runs of {hours:g} h", runs) as progress:
-            evaluation = evaluate(loaded, hours, runs, seed, workers, progress)
+            evaluation = evaluate(loaded, hours=hours, runs=runs, seed=seed, workers=workers, progress=progress)
         if out is not None:
             from linewright.handover.rate_folder import rate_files
 

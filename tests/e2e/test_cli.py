@@ -64,7 +64,8 @@ def fake_run(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
     """Evaluate with an invented run; the list gathers what was asked for."""
     asked: list[dict[str, Any]] = []
 
-    def evaluate(line: Line, **options: Any) -> Evaluation:
+    def evaluate(line: Line, progress: Callable[[int], None] | None = None, **options: Any) -> Evaluation:
+        assert progress is None  # in a pipe
         asked.append(options)
         return with_run(line, stand_in_run(line))
 
