@@ -163,7 +163,8 @@ def test_check_page_lists_everything(line: Line) -> None:
     rows = text.split("WORST FIRST")[1].split("WHAT THIS RESTS ON")[0]
     assert len(re.findall(r"^(?:FAILS|NOT CHECKED|TIGHT|holds) ", rows, re.MULTILINE)) == len(evaluation.findings)
     assert rows.index("NOT CHECKED") < rows.index("holds")
-    assert f"({evaluation.line.place('demand')})" in text
+    # A long path may be broken at the page's edge.
+    assert f"({evaluation.line.place('demand')})" in "".join(text.split())
 
 
 def test_every_page_that_touches_safety_says_who_decides(line: Line) -> None:
