@@ -15,7 +15,7 @@ import numpy as np
 from linewright.flow.kernel.draws import Luck
 from linewright.flow.kernel.events import new_events
 from linewright.flow.kernel.state import EVENTS, FAULT, Tables, Totals, new_state, new_totals
-from linewright.traffic.plan import TrafficPlan
+from linewright.traffic.plan import OF_RUNNING, TrafficPlan
 
 SOURCE = Path(__file__).with_name("kernel.c")
 # Products and sums are not contracted: the draws have to be equal to the last bit.
@@ -37,7 +37,12 @@ class CKernel:
         self._function = function
 
     def run_once(self, plan: TrafficPlan, tables: Tables, luck: Luck, horizon_us: int, bin_us: int) -> CReplication:
-        """One replication, as `linewright.flow.kernel.run.run_once` without a trace."""
+        """One replication, as `linewright.flow.kernel.run.run_once` without a trace.
+
+        ValueError for failures of clock and jams, which the C kernel does not know.
+        """
+        if any(failure.of != OF_RUNNING for failure in plan.failures):
+            raise ValueError("the C kernel knows failures of running time alone")
         totals = new_totals(plan, horizon_us, bin_us)
         state = new_state(plan, new_events(plan.carriers + len(plan.transfer_names)))
         sizes = (

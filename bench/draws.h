@@ -7,9 +7,13 @@ typedef int64_t i64;
 #define INLINE static inline __attribute__((always_inline))
 #define NO_FAILURE (1LL << 61)
 
-enum { FIXED, TRIANGULAR, LOGNORMAL, EXPONENTIAL, GIVEN };
+enum { FIXED, TRIANGULAR, LOGNORMAL, EXPONENTIAL, GIVEN, GAMMA, EMPIRICAL, GEOMETRIC };
 
-typedef struct { i64 *kind; double *p; i64 *first, *length, *given; uint64_t *key; } Laws;
+/* The knots of the table of a gamma law: linewright/flow/kernel/draws.py, gamma_table. */
+#define GAMMA_KNOTS_PER_ONE 32
+#define GAMMA_REACH 8.25
+
+typedef struct { i64 *kind; double *p; i64 *first, *length, *given; double *table; uint64_t *key; } Laws;
 
 INLINE double uniform(uint64_t key, i64 number) {
     uint64_t z = key + (uint64_t)(number + 1) * 0x9E3779B97F4A7C15ULL;
@@ -53,10 +57,29 @@ static i64 duration(i64 kind, double a, double b, double c, double u) {
     return (i64)ceil(u < share ? a + sqrt(u * (c - a) * (b - a)) : c - sqrt((1.0 - u) * (c - a) * (c - b)));
 }
 
+static double gamma_log_quantile(const double *table, double u) {
+    double place = (normal_quantile(u) + GAMMA_REACH) * GAMMA_KNOTS_PER_ONE;
+    i64 knot = (i64)floor(place);
+    const double *at = table + 2 * knot;
+    double s = place - (double)knot, y = at[0], slope = at[1], next_slope = at[3], rise = at[2] - y;
+    return y + s * (slope + s * ((3.0 * rise - 2.0 * slope - next_slope) + s * (slope + next_slope - 2.0 * rise)));
+}
+
+static i64 looked_up(const Laws *w, i64 i, double u) {
+    const double *p = w->p + 3 * i;
+    i64 least = 1, drawn;
+    if (w->kind[i] == EMPIRICAL) return w->given[w->first[i] + (i64)floor(u * (double)w->length[i])];
+    if (w->kind[i] == GAMMA) drawn = (i64)ceil(p[1] * exp(gamma_log_quantile(w->table + w->first[i], u)));
+    else drawn = p[0] <= 1.0 ? 1 : (i64)ceil(log(u) / log1p(-1.0 / p[0]));
+    return drawn > least ? drawn : least;
+}
+
 INLINE i64 draw(const Laws *w, i64 i, i64 number) {
     if (w->kind[i] == FIXED) return (i64)w->p[3 * i];
     if (w->kind[i] == GIVEN) return w->given[w->first[i] + number % w->length[i]];
-    return duration(w->kind[i], w->p[3 * i], w->p[3 * i + 1], w->p[3 * i + 2], uniform(w->key[i], number));
+    double u = uniform(w->key[i], number);
+    if (w->kind[i] > GIVEN) return looked_up(w, i, u);
+    return duration(w->kind[i], w->p[3 * i], w->p[3 * i + 1], w->p[3 * i + 2], u);
 }
 
 INLINE i64 draw_once(const Laws *w, i64 i, i64 number) {

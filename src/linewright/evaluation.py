@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from linewright.checks.motion import check_motion
 from linewright.checks.rate import check_rate, check_run_length
+from linewright.checks.settling import check_settling
 from linewright.checks.transfers import check_transfers
 from linewright.findings import Finding
 from linewright.layout import Layout, check_layout, lay_out
@@ -72,7 +73,7 @@ def evaluate(
     ValueError        An argument is out of range.
     """
     layout = lay_out(line)
-    track = check_layout(line, layout) + check_motion(line, layout)
+    track = check_layout(line, layout) + check_motion(line, layout) + check_settling(line, layout)
     reason = _no_traffic(layout, track)
     if reason:
         return _gather(line, layout, None, None, track, reason)
@@ -92,7 +93,7 @@ def evaluate_without_run(line: Line) -> Evaluation:
     LineFileError   The line cannot be built; every fault with its place.
     """
     layout = lay_out(line)
-    track = check_layout(line, layout) + check_motion(line, layout)
+    track = check_layout(line, layout) + check_motion(line, layout) + check_settling(line, layout)
     return _gather(line, layout, None, None, track, _no_traffic(layout, track) or WITHOUT_RUN)
 
 

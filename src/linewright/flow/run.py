@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import math
-import os
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from itertools import count
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -15,7 +11,9 @@ from numpy.typing import NDArray
 
 from linewright.errors import SimulationError
 from linewright.flow.bins import bin_length_s
+from linewright.flow.causes import find_causes
 from linewright.flow.kpi import availability, effectiveness, oee_index, quality_ratio
+from linewright.flow.replications import Progress, replicate
 from linewright.flow.statistics import Interval, WarmUp, mean_interval, warm_up
 from linewright.layout import lay_out
 from linewright.line.model import Line
@@ -28,7 +26,6 @@ if TYPE_CHECKING:
     from linewright.flow.kernel.state import Totals
 
 Floats = NDArray[np.float64]
-Progress = Callable[[int], None]
 
 MOST_BINS: Final = 1_000_000
 TRACE_BEFORE_S: Final = 120.0
@@ -80,6 +77,10 @@ class Run:
     stations : shares of the states, parts, rejected, failures summed over the runs, indicators after ISO 22400-2
     steps : time per good part of each step
     limiting : None with fewer than two steps or without an interval
+    cycle_causes : what the line cycle is made of: kind, place, time per good part, share; the largest first
+    cycle_causes_by_station : the same, a row a station or transfer, a column a kind
+    causes_cycle_s : the line cycle to which the causes add up, from the first to the last good part of each run after
+        the warm-up; None where no run has two. [s]
     failures : how often each kind of failure was seen in the whole runs
     moves, works : replication 0 from trace_from_s to trace_to_s
     events : handled by the kernel in all replications
@@ -95,6 +96,9 @@ class Run:
     stations: Table
     steps: Table
     limiting: LimitingStation | None
+    cycle_causes: Table
+    cycle_causes_by_station: Table
+    causes_cycle_s: float | None
     failures: Table
     moves: Table
     works: Table
@@ -162,11 +166,12 @@ def run_plan(
             f"a run of {hours:g} h has {horizon_us // bin_us} bins of ten takts, at most {MOST_BINS} may be: "
             "run shorter, or state a demand that a line can meet"
         )
-    whole = _replicate(plan, seed, runs, horizon_us, bin_us, workers, progress)
+    whole = replicate(plan, seed, runs, horizon_us, bin_us, workers, progress, with_chain=True)
     bins = np.array([one.totals.good for one in whole])
     cut = _find_cut(bins[:, : horizon_us // bin_us])
     cut_us = cut.cut_bins * bin_us
-    early = _replicate(plan, seed, runs, cut_us, bin_us, workers) if cut_us else []
+    early = replicate(plan, seed, runs, cut_us, bin_us, workers) if cut_us else []
+    causes = find_causes(plan, whole, cut.cut_bins, bin_us)
     good = bins[:, cut.cut_bins :].sum(axis=1)
     rates = good / ((horizon_us - cut_us) / 3600e6)
     interval = mean_interval(rates) if cut.reason is None else None
@@ -185,6 +190,9 @@ def run_plan(
         stations=stations,
         steps=steps,
         limiting=_limiting(steps) if interval is not None else None,
+        cycle_causes=causes.table(),
+        cycle_causes_by_station=causes.by_place(),
+        causes_cycle_s=causes.cycle_s if causes.parts else None,
         failures=_failures(plan, whole),
         moves=moves,
         works=works,
@@ -196,37 +204,6 @@ def run_plan(
         confidence=0.95 if interval is None else interval.confidence,
         events=sum(one.events for one in whole),
     )
-
-
-def _replicate(
-    plan: TrafficPlan,
-    seed: int,
-    runs: int,
-    horizon_us: int,
-    bin_us: int,
-    workers: int | None,
-    progress: Progress | None = None,
-) -> list[Replication]:
-    """All replications, in order, whatever the number of threads."""
-    from linewright.flow.kernel.draws import luck_of
-    from linewright.flow.kernel.run import run_once
-    from linewright.flow.kernel.state import tables_of
-
-    tables = tables_of(plan)
-
-    finished = count(1)
-
-    def one(replication: int) -> Replication:
-        done = run_once(plan, tables, luck_of(plan, seed, replication), horizon_us, bin_us)
-        if progress is not None:
-            progress(next(finished))
-        return done
-
-    threads = min(runs, workers or os.cpu_count() or 1)
-    if threads == 1:
-        return [one(replication) for replication in range(runs)]
-    with ThreadPoolExecutor(threads) as pool:
-        return list(pool.map(one, range(runs)))
 
 
 def _find_cut(bins: NDArray[np.int64]) -> WarmUp:

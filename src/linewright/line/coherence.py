@@ -20,7 +20,7 @@ _SAME_PLACE_M: Final = 1e-6
 
 def coherence_faults(line: LineSketch) -> list[PathFault]:
     """Everything that does not fit together, each with the path of the key it belongs to."""
-    found = [*_lanes(line), *_transfers(line), *_stations(line), *_route_names(line)]
+    found = [*_lanes(line), *_transfers(line), *_stations(line), *_windows(line), *_route_names(line)]
     if not any(path[:1] == ("transfers",) or path[:1] == ("lanes",) for path, _, _ in found):
         found += _loop(line)
     if not any(path[:1] == ("route",) for path, _, _ in found):
@@ -154,6 +154,16 @@ def _on_lane(station: StationSketch, lane: LaneSketch) -> Iterator[PathFault]:
         found = f"{in_unit(station.at_m, LENGTH)} is off the lane {shown(lane.name)}"
         reach = f"it reaches from {in_unit(west, LENGTH)} to {in_unit(east, LENGTH)}"
         yield ("stations", station.name, "at"), found, reach
+
+
+def _windows(line: LineSketch) -> Iterator[PathFault]:
+    """A window needs a fixture whose vibration can be reckoned; a fixture that states half of it has its own fault."""
+    if line.vibration is None or line.vibration:
+        return
+    for station in line.stations or ():
+        if station.window:
+            found = "nothing obeys window: the fixture states neither natural_frequency nor damping"
+            yield ("stations", station.name, "window"), found, "add both to fixture, or leave window out"
 
 
 def _route_path(line: LineSketch, step: int, place: int) -> tuple[str | int, ...]:

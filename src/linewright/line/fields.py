@@ -78,12 +78,15 @@ def in_unit(value_si: float, dimension: Dimension, unit: str | None = None) -> s
     return f"{number_text(float(f'{value_si / float(dimension.units[unit]):.12g}'))} {unit}"
 
 
-def _quantity(dimension: Dimension, low: str, high: str, zero: bool = False) -> Reader:
-    """The annotation of a quantity between two others; ``zero``: nought may stand there besides."""
+def _quantity(dimension: Dimension, low: str, high: str, zero: bool = False, whole: bool = False) -> Reader:
+    """The annotation of a quantity between two others; ``zero``: nought may stand there besides; ``whole``: no
+    fractions."""
     least, greatest = parse_quantity(low, dimension), parse_quantity(high, dimension)
     span = f"{dimension.name} from {low} to {high}"
     if zero:
         span = f"0 {dimension.usual} or {span}"
+    if whole:
+        span = f"a whole number of {dimension.usual} from {low} to {high}"
 
     def read(value: Any, info: ValidationInfo) -> float:
         if isinstance(value, str):
@@ -100,7 +103,9 @@ def _quantity(dimension: Dimension, low: str, high: str, zero: bool = False) -> 
             number = float(value)
         if not (least <= number <= greatest or (zero and number == 0.0)):
             raise fault(f"{shown(value)} is out of range", f"write {span}")
-        return number
+        if whole and number != int(number):
+            raise fault(f"{shown(value)} is not a whole number", f"write {span}")
+        return int(number) if whole else number
 
     schema = {
         "type": "string",
@@ -131,6 +136,9 @@ Force = Annotated[float, _quantity(units.FORCE, "0.001 N", "1e8 N")]
 ForceOrZero = Annotated[float, _quantity(units.FORCE, "0.001 N", "1e8 N", zero=True)]
 Share = Annotated[float, _quantity(units.SHARE, "0 %", "100 %")]
 Spread = Annotated[float, _quantity(units.SHARE, "0.0001 %", "1000 %")]
+DampingRatio = Annotated[float, _quantity(units.SHARE, "0.0001 %", "99.9999 %")]  # neither undamped nor critical
+Frequency = Annotated[float, _quantity(units.FREQUENCY, "0.01 Hz", "100 kHz")]
+Cycles = Annotated[int, _quantity(units.CYCLES, "1 cycle", "1000000000 cycles", whole=True)]
 Voltage = Annotated[float, _quantity(units.VOLTAGE, "1 V", "1000 V")]
 Current = Annotated[float, _quantity(units.CURRENT, "1 mA", "10000 A")]
 Power = Annotated[float, _quantity(units.POWER, "0.001 W", "1000 kW")]

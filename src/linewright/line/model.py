@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
 from linewright.line import fields as f
 from linewright.line import units
@@ -16,17 +17,21 @@ from linewright.line.fields import FileModel, PathFault
 from linewright.line.sheet import FileRoot, Sheet, TransferKind, as_data
 from linewright.line.sketch import sketch_line
 
-LawKind = Literal["fixed", "triangular", "lognormal", "exponential"]
+LawKind = Literal["fixed", "triangular", "lognormal", "gamma", "exponential", "empirical"]
 _LAW_KEYS: dict[str, tuple[str, ...]] = {
     "fixed": ("mean",),
     "triangular": ("least", "likely", "most"),
     "lognormal": ("mean", "cv"),
+    "gamma": ("mean", "cv"),
     "exponential": ("mean",),
+    "empirical": ("times",),
 }
 _LAW_EXAMPLES = (
-    "write a time such as 1.4 s, {mean: 2.6 s, cv: 15 %}, {law: exponential, mean: 2 s} "
-    "or {law: triangular, least: 1 s, likely: 1.2 s, most: 2 s}"
+    "write a time such as 1.4 s, {mean: 2.6 s, cv: 15 %}, {law: gamma, mean: 2 s, cv: 30 %}, "
+    "{law: exponential, mean: 2 s}, {law: triangular, least: 1 s, likely: 1.2 s, most: 2 s} "
+    "or {law: empirical, times: [1.2 s, 1.4 s, 1.9 s]}"
 )
+_FAILURE_EXAMPLES = "write every: 40 h (time in work), every: 8 h with of: clock, or one_in: 800 cycles"
 
 
 class Demand(FileModel):
@@ -128,6 +133,22 @@ class Fixture(FileModel):
         ]
         | None
     ) = Field(default=None, validation_alias="envelope", description="Along the track, across it, up.")
+    natural_frequency_hz: f.Frequency | None = Field(
+        default=None,
+        validation_alias="natural_frequency",
+        description="Along the track, part in it, carrier at rest.",
+    )
+    damping: f.DampingRatio | None = Field(default=None, description="Damping ratio: damping over critical damping.")
+
+    @model_validator(mode="after")
+    def _both_or_neither(self) -> Self:
+        stated = {"natural_frequency": self.natural_frequency_hz, "damping": self.damping}
+        there = [key for key, value in stated.items() if value is not None]
+        if len(there) == 1:
+            (other,) = set(stated) - set(there)
+            allowed = f"write both, such as natural_frequency: {units.FREQUENCY.example}, damping: 3 %, or neither"
+            raise f.faults([((there[0],), f"{there[0]} without {other}", allowed)])
+        return self
 
 
 class Lane(FileModel):
@@ -155,6 +176,11 @@ class Transfer(FileModel):
     gives: f.Name
 
 
+def _ascending(times_s: tuple[float, ...]) -> tuple[float, ...]:
+    """The order in which times are written means nothing: laws of the same times are equal."""
+    return tuple(sorted(times_s))
+
+
 class TimeLaw(FileModel):
     """A time and how it spreads. :attr:`kind` says which of the parameters are there.
 
@@ -162,6 +188,8 @@ class TimeLaw(FileModel):
     --------
     >>> TimeLaw.lognormal(2.6, 0.15).mean_s, TimeLaw.triangular(1.0, 1.2, 2.0).mean_s
     (2.6, 1.4000000000000001)
+    >>> TimeLaw.gamma(2.0, 0.3).mean_s, TimeLaw.empirical((1.5, 1.25, 1.75)).mean_s
+    (2.0, 1.5)
     """
 
     kind: Annotated[LawKind, f.one_of(*_LAW_KEYS)] = Field(validation_alias="law")
@@ -170,15 +198,25 @@ class TimeLaw(FileModel):
     least_s: f.DurationOrZero | None = Field(default=None, validation_alias="least")
     likely_s: f.DurationOrZero | None = Field(default=None, validation_alias="likely")
     most_s: f.Duration | None = Field(default=None, validation_alias="most")
+    times_s: (
+        Annotated[
+            tuple[f.Duration, ...],
+            BeforeValidator(f.item_list("two times or more", "[1.2 s, 1.4 s, 1.9 s]", least=2)),
+            AfterValidator(_ascending),
+        ]
+        | None
+    ) = Field(default=None, validation_alias="times", description="Measured times; each is as likely as any other.")
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
         given = {
             "mean": self.stated_mean_s, "cv": self.cv, "least": self.least_s, "likely": self.likely_s,
-            "most": self.most_s,
+            "most": self.most_s, "times": self.times_s,
         }  # fmt: skip
         wanted = _LAW_KEYS[self.kind]
-        needs = f"a {self.kind} time has {', '.join(wanted)}" if self.kind != "exponential" else "it has mean alone"
+        needs = f"a {self.kind} time has {', '.join(wanted)}"
+        if self.kind in ("exponential", "empirical"):
+            needs = f"it has {wanted[0]} alone"
         found: list[PathFault] = [
             ((key,), f"{key} has no meaning for the law {self.kind}", needs)
             for key, value in given.items()
@@ -197,6 +235,8 @@ class TimeLaw(FileModel):
         """The mean of the law. [s]"""
         if self.kind == "triangular":
             return sum(time_s for time_s in (self.least_s, self.likely_s, self.most_s) if time_s is not None) / 3.0
+        if self.times_s is not None:
+            return math.fsum(self.times_s) / len(self.times_s)
         assert self.stated_mean_s is not None  # held by the validator
         return self.stated_mean_s
 
@@ -209,6 +249,16 @@ class TimeLaw(FileModel):
     def lognormal(cls, mean_s: float, cv: float) -> TimeLaw:
         """Lognormal with mean and coefficient of variation."""
         return cls(kind="lognormal", stated_mean_s=mean_s, cv=cv)
+
+    @classmethod
+    def gamma(cls, mean_s: float, cv: float) -> TimeLaw:
+        """Gamma with mean and coefficient of variation."""
+        return cls(kind="gamma", stated_mean_s=mean_s, cv=cv)
+
+    @classmethod
+    def empirical(cls, times_s: tuple[float, ...]) -> TimeLaw:
+        """One of the times, each as likely as any other; a time written twice is twice as likely."""
+        return cls(kind="empirical", times_s=times_s)
 
     @classmethod
     def exponential(cls, mean_s: float) -> TimeLaw:
@@ -239,11 +289,43 @@ def _law_of(value: Any, info: ValidationInfo) -> Any:
 Time = Annotated[TimeLaw, BeforeValidator(_law_of)]
 
 
-class Failure(FileModel):
-    """A kind of failure: exponential running time (time in work alone) between failures, and its repair."""
+def _every_of(value: Any, info: ValidationInfo) -> Any:
+    """As a time law, but a time alone is the mean of an exponential one."""
+    if isinstance(value, str | int | float) and not isinstance(value, bool):
+        return {"law": "exponential", "mean": value}
+    return _law_of(value, info)
 
-    every_s: f.Duration = Field(validation_alias="every", description="Mean time in work between failures.")
+
+class Failure(FileModel):
+    """A kind of failure and its repair: after a time of running or of clock, or one in so many cycles."""
+
+    every: Annotated[TimeLaw, BeforeValidator(_every_of)] | None = Field(
+        default=None, description="Time from repair to failure; a time alone is the mean of an exponential law."
+    )
+    of: Annotated[Literal["running", "clock"], f.one_of("running", "clock")] = Field(
+        default="running", description="What every counts: time in work alone, or all time."
+    )
+    one_in: f.Cycles | None = Field(default=None, description="A jam: mean number of works from one to the next.")
     repair: Time
+
+    @model_validator(mode="after")
+    def _one_measure(self, info: ValidationInfo) -> Self:
+        found: list[PathFault] = []
+        if self.every is None and self.one_in is None:
+            found.append(((), "neither every nor one_in stands here", _FAILURE_EXAMPLES))
+        if self.every is not None and self.one_in is not None:
+            found.append((("one_in",), "every and one_in stand at one failure", "write one of the two"))
+        # From Python, the default may be written out; in a file the key is of no effect.
+        if self.one_in is not None and (self.of == "clock" or (f.is_from_file(info) and "of" in self.model_fields_set)):
+            found.append((("of",), "of has no meaning beside one_in", "leave it out; a jam counts cycles"))
+        if found:
+            raise f.faults(found)
+        return self
+
+    @property
+    def mean_every_s(self) -> float | None:
+        """Mean time, of running or of clock, from a repair to the next failure; None for a jam. [s]"""
+        return None if self.every is None else self.every.mean_s
 
 
 class Station(FileModel):
@@ -263,6 +345,11 @@ class Station(FileModel):
     settling_s: f.DurationOrZero | None = Field(
         default=None, validation_alias="settling", description="By default the sheet's."
     )
+    window_m: f.Length | None = Field(
+        default=None,
+        validation_alias="window",
+        description="Half width, ±, that the fixture's residual vibration keeps within before work starts.",
+    )
     keep_clear_m: f.LengthOrZero = Field(
         default=0.0,
         validation_alias="keep_clear",
@@ -273,6 +360,18 @@ class Station(FileModel):
     ] = ()
     rejects: f.Share = Field(default=0.0, description="Parts flagged at the end of the work.")
     reject_exit: f.YesNo = Field(default=False, description="Flagged parts are taken out here; good parts skip it.")
+
+    @model_validator(mode="after")
+    def _settling_or_window(self) -> Self:
+        if self.settling_s is not None and self.window_m is not None:
+            # Told at both keys: either may be a copy, and of a copy the fault is told where it was written.
+            raise f.faults(
+                [
+                    (("settling",), "settling stands beside window", "write one of the two"),
+                    (("window",), "window stands beside settling", "write one of the two"),
+                ]
+            )
+        return self
 
 
 class Step(FileModel):

@@ -50,6 +50,12 @@ def line_schema() -> dict[str, Any]:
     parts["Held"] |= {"minProperties": 1, "maxProperties": 1}
     parts["TimeLaw"] = _time_schema()
     _allow_like(parts["Station"])
+    parts["Station"]["not"] = {"required": ["settling", "window"]}
+    parts["Fixture"]["dependentRequired"] = {"natural_frequency": ["damping"], "damping": ["natural_frequency"]}
+    parts["Failure"]["oneOf"] = [
+        {"required": ["every"], "not": {"required": ["one_in"]}},
+        {"required": ["one_in"], "not": {"anyOf": [{"required": ["every"]}, {"required": ["of"]}]}},
+    ]
     return schema
 
 
@@ -104,9 +110,11 @@ def _time_schema() -> dict[str, Any]:
         "anyOf": [
             time,
             law("lognormal", {"mean": time, "cv": share}, required=False),
+            law("gamma", {"mean": time, "cv": share}),
             law("exponential", {"mean": time}),
             law("triangular", {"least": time, "likely": time, "most": time}),
             law("fixed", {"mean": time}),
+            law("empirical", {"times": {"type": "array", "minItems": 2, "items": time}}),
         ],
     }
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from linewright.line.fields import LONGEST_TRACK_M
 from linewright.line.units import LENGTH, SHARE, Dimension, QuantityFault, parse_quantity
 
 if TYPE_CHECKING:
     from linewright.line.model import Line
+
+VIBRATION_KEYS: Final = ("natural_frequency", "damping")
 
 
 @dataclass(frozen=True)
@@ -52,17 +54,22 @@ class StationSketch:
     time: Any
     rejects: float | None
     reject_exit: bool | None
+    window: bool
 
 
 @dataclass(frozen=True)
 class LineSketch:
-    """The line as far as it is known. ``None`` in place of a part: it cannot be read at all."""
+    """The line as far as it is known. ``None`` in place of a part: it cannot be read at all.
+
+    ``vibration`` holds those of the keys ``natural_frequency`` and ``damping`` that the fixture states.
+    """
 
     lanes: tuple[LaneSketch, ...] | None
     transfers: tuple[TransferSketch, ...] | None
     stations: tuple[StationSketch, ...] | None
     route: tuple[tuple[str, ...], ...] | None
     transfer_kinds: frozenset[str] | None
+    vibration: tuple[str, ...] | None
 
     def lane(self, name: str | None) -> LaneSketch | None:
         """The lane of that name, if there is one."""
@@ -80,9 +87,13 @@ def sketch_line(line: Line) -> LineSketch:
             LaneSketch(x.name, x.length_m, x.from_, x.to, x.level_m, x.across_m, x.west_end_m) for x in line.lanes
         ),
         transfers=tuple(TransferSketch(x.name, x.kind, x.takes, x.gives) for x in line.transfers),
-        stations=tuple(StationSketch(x.name, x.lane, x.at_m, x.time, x.rejects, x.reject_exit) for x in line.stations),
+        stations=tuple(
+            StationSketch(x.name, x.lane, x.at_m, x.time, x.rejects, x.reject_exit, x.window_m is not None)
+            for x in line.stations
+        ),
         route=tuple(step.stations for step in line.route),
         transfer_kinds=frozenset(line.conveyor.transfers),
+        vibration=() if line.fixture is None or line.fixture.damping is None else VIBRATION_KEYS,
     )
 
 
@@ -121,11 +132,13 @@ def sketch_tree(
                 read_time(item.get("time")),
                 _quantity(item, "rejects", SHARE, 0.0),
                 item.get("reject_exit", False) if isinstance(item.get("reject_exit", False), bool) else None,
+                "window" in item,
             )
             for name, item in stations
         ),
         route=_route(route),
         transfer_kinds=transfer_kinds,
+        vibration=_vibration(tree.get("fixture", {})),
     )  # fmt: skip
 
 
@@ -142,6 +155,10 @@ def _route(value: Any) -> tuple[tuple[str, ...], ...] | None:
     if not all(steps) or not all(isinstance(name, str) for step in steps for name in step):
         return None
     return tuple(steps)
+
+
+def _vibration(fixture: Any) -> tuple[str, ...] | None:
+    return tuple(key for key in VIBRATION_KEYS if key in fixture) if isinstance(fixture, dict) else None
 
 
 def _text(item: Mapping[str, Any], key: str) -> str | None:

@@ -106,7 +106,7 @@ JERK: Final = _dimension(
     },
 )
 FORCE: Final = _dimension("a force", "N", "N", "620 N", {"N": "1", "kN": "1000", "lbf": "4.4482216152605"})
-FREQUENCY: Final = _dimension("a frequency", "Hz", "Hz", "38 Hz", {"Hz": "1", "kHz": "1000"})  # to name what it is
+FREQUENCY: Final = _dimension("a frequency", "Hz", "Hz", "38 Hz", {"Hz": "1", "kHz": "1000"})
 SHARE: Final = _dimension("a share", "1", "%", "4 %", {"%": "0.01"})
 VOLTAGE: Final = _dimension("a voltage", "V", "V", "48 V", {"V": "1", "mV": "0.001"})
 CURRENT: Final = _dimension("a current", "A", "A", "24 A", {"A": "1", "mA": "0.001"})
@@ -114,11 +114,12 @@ POWER: Final = _dimension("a power", "W", "W", "35 W", {"W": "1", "kW": "1000"})
 RESISTANCE: Final = _dimension("a resistance", "ohm", "ohm", "2.1 ohm", {"ohm Ω Ω": "1", "mohm mΩ mΩ": "0.001"})
 INDUCTANCE: Final = _dimension("an inductance", "H", "mH", "3.2 mH", {"mH": "0.001", "H": "1"})
 CAPACITANCE: Final = _dimension("a capacitance", "F", "mF", "4.7 mF", {"mF": "0.001", "µF μF uF": "0.000001", "F": "1"})
+CYCLES: Final = _dimension("a number of cycles", "cycles", "cycles", "800 cycles", {"cycles cycle": "1"})
 FORCE_CONSTANT: Final = _dimension("a force constant", "N/A", "N/A", "21 N/A", {"N/A": "1"})
 
 DIMENSIONS: Final = (
     LENGTH, MASS, TIME, CALENDAR, SPEED, ACCELERATION, JERK, FORCE, FREQUENCY, SHARE, VOLTAGE, CURRENT, POWER,
-    RESISTANCE, INDUCTANCE, CAPACITANCE, FORCE_CONSTANT,
+    RESISTANCE, INDUCTANCE, CAPACITANCE, FORCE_CONSTANT, CYCLES,
 )  # fmt: skip
 _DIMENSION_OF: Final = {unit: dimension for dimension in DIMENSIONS for unit in dimension.units}
 

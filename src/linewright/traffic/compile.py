@@ -8,18 +8,24 @@ from functools import partial
 import numpy as np
 
 from linewright.layout import Layout, resting_order
-from linewright.line.model import Line, Station, TimeLaw
+from linewright.line.model import Failure, Line, Station, TimeLaw
 from linewright.motion.limits import carrier_limits, ride_move
 from linewright.motion.profile import Move, plan_move, to_microseconds
 from linewright.traffic.legs import Way, build_legs
 from linewright.traffic.plan import (
     ABOARD,
     DOCK,
+    EMPIRICAL,
     EMPTY,
     EXPONENTIAL,
     FIXED,
+    GAMMA,
+    GEOMETRIC,
     LOADED,
     LOGNORMAL,
+    OF_CLOCK,
+    OF_CYCLES,
+    OF_RUNNING,
     STATION,
     TRIANGULAR,
     WAITING,
@@ -29,6 +35,7 @@ from linewright.traffic.plan import (
     Law,
     TrafficPlan,
 )
+from linewright.traffic.settling import StationSettling, find_settling, settling_time_s
 
 KINDS = {"waiting": WAITING, "station": STATION, "dock": DOCK, "aboard": ABOARD}
 
@@ -55,10 +62,11 @@ def compile_plan(line: Line, layout: Layout) -> TrafficPlan:
     step_stations = tuple(tuple(names.index(name) for name in step.stations) for step in line.route)
     step_of = {station: p for p, stations in enumerate(step_stations) for station in stations}
     ways = _ways(line, stop_of, [int(stop) for stop in first_stops])
-    legs = build_legs(layout, stop_kind, ways, partial(_move_over, line, {}))
+    move_over = partial(_move_over, line, {})
+    legs = build_legs(layout, stop_kind, ways, move_over)
+    vibration = find_settling(line, layout, stop_kind, ways, move_over)
     aboard_us, home_us = _rides(line, layout)
     sheet = line.conveyor
-    settling = [sheet.settling_s if s.settling_s is None else s.settling_s for s in line.stations]
     return TrafficPlan(
         stop_kind=stop_kind,
         stop_station=_ints(-1 if stop.station is None else names.index(stop.station) for stop in layout.stops),
@@ -77,7 +85,7 @@ def compile_plan(line: Line, layout: Layout) -> TrafficPlan:
         follow_us=to_microseconds(sheet.reaction.follow_s),
         start_handshake_us=to_microseconds(sheet.reaction.start_handshake_s),
         done_handshake_us=to_microseconds(sheet.reaction.done_handshake_s),
-        settling_us=_ints(to_microseconds(time_s) for time_s in settling),
+        settling_us=_ints(to_microseconds(settling_time_s(line, s, vibration)) for s in line.stations),
         clear_us=_ints(to_microseconds(station.clear_s) for station in line.stations),
         prepare_us=_ints(to_microseconds(station.prepare_s) for station in line.stations),
         move_us=legs.move_us,
@@ -92,15 +100,25 @@ def compile_plan(line: Line, layout: Layout) -> TrafficPlan:
     )
 
 
+def vibration_at_stations(line: Line, layout: Layout) -> tuple[StationSettling, ...]:
+    """What the plan's settling is made of at the stations that state a window; what it raises is as for the plan."""
+    if layout.blocking:
+        raise ValueError(f"no traffic can be planned on this layout: {', '.join(layout.blocking)}")
+    stop_kind = np.array([KINDS[stop.kind] for stop in layout.stops], np.int64)
+    stop_of = {station.name: layout.stop_of(station.name).index for station in line.stations}
+    ways = _ways(line, stop_of, list(resting_order(line, layout)))
+    return find_settling(line, layout, stop_kind, ways, partial(_move_over, line, {}))
+
+
 def law_of(time: TimeLaw) -> Law:
     """A time law in whole microseconds.
 
     Notes
     -----
-    Lognormal with mean m and coefficient of variation c: sigma² = ln(1 + c²), mu = ln m - sigma²/2. A law without
-    spread is fixed.
+    Lognormal with mean m and coefficient of variation c: sigma² = ln(1 + c²), mu = ln m - sigma²/2. Gamma: shape
+    k = 1/c², scale m c². A law without spread is fixed.
 
-    Source     moments of the lognormal law; tests/reference/test_laws.py.
+    Source     moments of the lognormal and the gamma law; tests/reference/test_laws.py.
     """
     mean_us = time.mean_s * 1e6
     if time.kind == "exponential":
@@ -108,6 +126,10 @@ def law_of(time: TimeLaw) -> Law:
     if time.kind == "lognormal" and time.cv is not None and time.cv > 0.0:
         variance = math.log1p(time.cv**2)
         return Law(LOGNORMAL, math.log(mean_us) - variance / 2, math.sqrt(variance))
+    if time.kind == "gamma" and time.cv is not None and time.cv > 0.0:
+        return Law(GAMMA, 1.0 / time.cv**2, mean_us * time.cv**2)
+    if time.kind == "empirical" and time.times_s is not None:
+        return Law(EMPIRICAL, given_us=tuple(sorted(to_microseconds(time_s) for time_s in time.times_s)))
     if time.kind == "triangular":
         least_s, likely_s, most_s = (
             time.mean_s if x is None else x for x in (time.least_s, time.likely_s, time.most_s)
@@ -118,10 +140,15 @@ def law_of(time: TimeLaw) -> Law:
 
 
 def _failures(number: int, station: Station) -> list[FailureKind]:
-    return [
-        FailureKind(number, Law(EXPONENTIAL, failure.every_s * 1e6), law_of(failure.repair))
-        for failure in station.failures
-    ]
+    return [_failure(number, failure) for failure in station.failures]
+
+
+def _failure(station: int, failure: Failure) -> FailureKind:
+    repair = law_of(failure.repair)
+    if failure.one_in is not None:
+        return FailureKind(station, Law(GEOMETRIC, float(failure.one_in)), repair, OF_CYCLES)
+    assert failure.every is not None  # held by the model: every or one_in
+    return FailureKind(station, law_of(failure.every), repair, OF_CLOCK if failure.of == "clock" else OF_RUNNING)
 
 
 def _move_over(line: Line, known: dict[tuple[int, float], Move], load: int, distance_m: float) -> Move:

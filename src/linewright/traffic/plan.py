@@ -32,18 +32,25 @@ TRIANGULAR: Final = 1
 LOGNORMAL: Final = 2
 EXPONENTIAL: Final = 3
 GIVEN: Final = 4
+GAMMA: Final = 5
+EMPIRICAL: Final = 6
+GEOMETRIC: Final = 7
+
+OF_RUNNING: Final = 0
+OF_CLOCK: Final = 1
+OF_CYCLES: Final = 2
 
 
 @dataclass(frozen=True)
 class Law:
-    """The law of one duration, in microseconds.
+    """The law of one duration, in microseconds, or of a number of cycles.
 
     Parameters
     ----------
-    kind : FIXED, TRIANGULAR, LOGNORMAL, EXPONENTIAL or GIVEN
+    kind : FIXED, TRIANGULAR, LOGNORMAL, EXPONENTIAL, GAMMA, EMPIRICAL, GEOMETRIC or GIVEN
     a, b, c : FIXED: the time. TRIANGULAR: least, likely, most. LOGNORMAL: mean and standard deviation of the logarithm.
-        EXPONENTIAL: the mean. [us], logarithms of us
-    given_us : for GIVEN, the times themselves
+        EXPONENTIAL: the mean. GAMMA: shape and scale. GEOMETRIC: the mean, in cycles. [us], logarithms of us
+    given_us : for GIVEN, the times one after the other; for EMPIRICAL, the times that may be drawn, ascending
     """
 
     kind: int
@@ -69,14 +76,22 @@ class Chance:
 
 @dataclass(frozen=True)
 class FailureKind:
-    """One way in which a station fails: after how much running time, and for how long.
+    """One way in which a station fails: after how much running time, clock time or how many cycles, and for how long.
 
     With GIVEN laws the k-th failure takes the k-th time of each; after the last there is none.
+
+    Parameters
+    ----------
+    station : its number
+    every : time, or with OF_CYCLES the number of works, from the end of a repair to the next failure
+    repair : how long it takes
+    of : what `every` counts: OF_RUNNING, OF_CLOCK or OF_CYCLES
     """
 
     station: int
     every: Law
     repair: Law
+    of: int = OF_RUNNING
 
 
 @dataclass(frozen=True, eq=False)

@@ -70,7 +70,7 @@ def test_values_are_in_si(line: Line) -> None:
     assert test.rejects == 0.03
     assert test.settling_s == 0.0
     assert line.station("load").settling_s is None
-    assert test.failures == (Failure(every_s=7200.0, repair=TimeLaw.lognormal(300.0, 0.5)),)
+    assert test.failures == (Failure(every=TimeLaw.exponential(7200.0), repair=TimeLaw.lognormal(300.0, 0.5)),)
     assert line.station("pack").time == TimeLaw.fixed(1.5)
 
 
@@ -97,7 +97,9 @@ def test_steps(line: Line) -> None:
     [
         (TimeLaw.fixed(1.5), "fixed", 1.5),
         (TimeLaw.lognormal(2.0, 0.3), "lognormal", 2.0),
+        (TimeLaw.gamma(2.0, 0.3), "gamma", 2.0),
         (TimeLaw.exponential(2.0), "exponential", 2.0),
+        (TimeLaw.empirical((3.0, 1.0, 3.5)), "empirical", 2.5),
         (TimeLaw.triangular(1.0, 2.0, 6.0), "triangular", 3.0),
     ],
 )

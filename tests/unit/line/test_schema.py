@@ -72,12 +72,41 @@ def test_there_were_files_to_test() -> None:
         ("like: leak-1", "work: manual"),
         ("[load, press", "[load, 3, press"),
         ("envelope: [190 mm, 140 mm, 95 mm]", "envelope: [190 mm, 140 mm]"),
+        ("envelope: [190 mm, 140 mm, 95 mm]", "natural_frequency: 38 Hz"),
+        ("envelope: [190 mm, 140 mm, 95 mm]", "natural_frequency: 38, damping: 3 %"),
+        ("prepare: 0.6 s", "settling: 0.1 s\n    window: 0.1 mm"),
+        ("{mean: 2.4 s, cv: 15 %}", "{law: gamma, mean: 2.4 s}"),
+        ("{mean: 2.4 s, cv: 15 %}", "{law: empirical, times: [2.4 s]}"),
+        ("{mean: 2.4 s, cv: 15 %}", "{law: empirical, times: [2.4, 2.5]}"),
+        ("prepare: 0.6 s", "failures: [{repair: 1 s}]"),
+        ("prepare: 0.6 s", "failures: [{every: 1 h, one_in: 800 cycles, repair: 1 s}]"),
+        ("prepare: 0.6 s", "failures: [{every: 1 h, one_in: 800 cycles, of: clock, repair: 1 s}]"),
+        ("prepare: 0.6 s", "failures: [{one_in: 800 cycles, of: clock, repair: 1 s}]"),
+        ("prepare: 0.6 s", "failures: [{one_in: 800, repair: 1 s}]"),
+        ("prepare: 0.6 s", "failures: [{every: 1 h, of: calendar, repair: 1 s}]"),
     ],
 )
 def test_a_wrong_form_does_not_pass(old: str, new: str) -> None:
     text = pattern_text("two-deck")
     assert old in text
     assert faults(line_schema(), text.replace(old, new, 1))
+
+
+@pytest.mark.parametrize(
+    "old, new",
+    [
+        ("envelope: [190 mm, 140 mm, 95 mm]", "natural_frequency: 38 Hz, damping: 3 %"),
+        ("prepare: 0.6 s", "window: 0.1 mm"),
+        ("{mean: 2.4 s, cv: 15 %}", "{law: gamma, mean: 2.4 s, cv: 30 %}"),
+        ("{mean: 2.4 s, cv: 15 %}", "{law: empirical, times: [2.4 s, 2.5 s]}"),
+        ("prepare: 0.6 s", "failures: [{every: {law: gamma, mean: 1 h, cv: 50 %}, of: clock, repair: 1 s}]"),
+        ("prepare: 0.6 s", "failures: [{one_in: 800 cycles, repair: {mean: 1 s, cv: 20 %}}]"),
+    ],
+)
+def test_a_right_form_passes(old: str, new: str) -> None:
+    text = pattern_text("two-deck")
+    assert old in text
+    assert faults(line_schema(), text.replace(old, new, 1)) == []
 
 
 def test_a_sheet_of_wrong_form_does_not_pass() -> None:

@@ -17,7 +17,7 @@ PINT_SI = {
     units.LENGTH: "m", units.MASS: "kg", units.TIME: "s", units.SPEED: "m/s", units.ACCELERATION: "m/s**2",
     units.JERK: "m/s**3", units.FORCE: "N", units.FREQUENCY: "Hz", units.SHARE: "", units.VOLTAGE: "V",
     units.CURRENT: "A", units.POWER: "W", units.RESISTANCE: "ohm", units.INDUCTANCE: "H", units.CAPACITANCE: "F",
-    units.FORCE_CONSTANT: "N/A", units.CALENDAR: "month",
+    units.FORCE_CONSTANT: "N/A", units.CALENDAR: "month", units.CYCLES: "cycle",
 }  # fmt: skip
 EVERY_UNIT = [(dimension, unit) for dimension in DIMENSIONS for unit in dimension.units]
 

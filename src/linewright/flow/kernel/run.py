@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass
 from typing import Final
 
@@ -23,6 +24,7 @@ from linewright.flow.kernel.events import (
     new_events,
     push,
 )
+from linewright.flow.kernel.marks import MOST_PLACES, MOST_ROWS, NOTHING, walk
 from linewright.flow.kernel.release import ask
 from linewright.flow.kernel.state import (
     ASKS,
@@ -33,6 +35,8 @@ from linewright.flow.kernel.state import (
     FAULT_NONE,
     FAULT_TRACE_FULL,
     GOOD,
+    LAST_GOOD,
+    MARKS,
     MOVES,
     STARTS_AT_ONCE,
     STARTS_BY_EVENT,
@@ -52,10 +56,13 @@ from linewright.traffic.plan import TrafficPlan
 Ints = NDArray[np.int64]
 
 FIRST_CAPACITY: Final = 1 << 15
+FIRST_LINKS: Final = 1 << 17
+KEPT_MARKS: Final = 1 << 21
+"""Marks kept of a run: about a day of a line of a dozen stations, in 32 MB a thread."""
 
 
 @njit(inline="always")
-def _time_zero(tables, state, totals, luck, horizon):
+def _time_zero(tables, state, totals, trace, luck, horizon):
     """All carriers ready and arrived at 0; one on a station's stop settles and starts on its work."""
     for failure in range(state.to_failure.size):
         state.to_failure[failure] = draw_once(luck.running, failure, 0)
@@ -65,7 +72,7 @@ def _time_zero(tables, state, totals, luck, horizon):
         if station >= 0:
             state.occupant[station] = carrier
             state.starting[carrier] = STARTS_BY_EVENT
-            start = work_start(tables, state, totals, station, 0, 0, horizon)
+            start = work_start(tables, state, totals, trace, luck, carrier, station, 0, 0, NOTHING, horizon)
             push(state.events, carrier, event_key(start, KIND_WORK_STARTS, stop))
         else:
             push(state.events, carrier, ask_key(0, stop))
@@ -88,7 +95,7 @@ def run_replication(tables, state, totals, trace, luck, horizon, bin_us):
     A carrier that is woken asks here and now only if its ask comes before every pending event; else it joins them.
     """
     events = state.events
-    _time_zero(tables, state, totals, luck, horizon)
+    _time_zero(tables, state, totals, trace, luck, horizon)
     now = np.int64(0)
     woken = -1
     while state.counters[FAULT] == FAULT_NONE:
@@ -115,7 +122,7 @@ def run_replication(tables, state, totals, trace, luck, horizon, bin_us):
             if state.starting[carrier] == STARTS_BY_EVENT:
                 start = now
             else:
-                woken = ask(tables, state, totals, trace, carrier, now, horizon)
+                woken = ask(tables, state, totals, trace, luck, carrier, now, horizon)
                 if state.starting[carrier] == STARTS_AT_ONCE:
                     start = state.since[carrier]
             if start >= 0:
@@ -124,7 +131,35 @@ def run_replication(tables, state, totals, trace, luck, horizon, bin_us):
                 station = tables.stop_station[stop]
                 ready = do_work(tables, state, totals, trace, luck, carrier, station, start, horizon, bin_us)
                 push(events, carrier, ask_key(ready, stop))
-    close_books(tables, state, totals, horizon)
+    close_books(tables, state, totals, luck, horizon)
+
+
+class _Scratch(threading.local):
+    """The arrays of one thread that every run of it fills anew."""
+
+    def __init__(self) -> None:
+        self.marks = np.empty((KEPT_MARKS, 2), np.int64)
+        self.times_us = np.empty(FIRST_LINKS, np.int64)
+        self.labels = np.empty(FIRST_LINKS, np.int64)
+
+
+_scratch = _Scratch()
+
+
+@dataclass(frozen=True, eq=False)
+class Chain:
+    """The chain of causes back from the last good part of a replication.
+
+    Parameters
+    ----------
+    times_us : shape (links + 1,)   Link j reaches from times_us[j + 1] to times_us[j]. [us]
+    labels : shape (links,)         cause * places + place, see `marks.CAUSES`; stations first, then transfers
+    kept_us : from here on the chain is whole; 0 where it reaches to time zero. [us]
+    """
+
+    times_us: Ints
+    labels: NDArray[np.int32]
+    kept_us: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,6 +170,7 @@ class Replication:
     ----------
     totals : see `Totals`
     moves, works : shape (rows, 6), see `Trace`; good : shape (rows, 2). Empty without a trace
+    chain : None if it was not asked for or no good part was finished
     events : events handled
     """
 
@@ -142,6 +178,7 @@ class Replication:
     moves: Ints
     works: Ints
     good: Ints
+    chain: Chain | None
     events: int
 
 
@@ -152,6 +189,7 @@ def run_once(
     horizon_us: int,
     bin_us: int,
     trace_from_us: int | None = None,
+    with_chain: bool = False,
 ) -> Replication:
     """One replication with the given luck.
 
@@ -161,23 +199,20 @@ def run_once(
     luck : see `luck_of`
     horizon_us, bin_us : length of the run and of one bin of good parts. [us], > 0
     trace_from_us : log moves and works from here on; None for no log
+    with_chain : walk the chain of causes back from the last good part
 
     Raises
     ------
-    SimulationError   The plan has too many stops or the run is too long for the event keys.
+    SimulationError   The plan has too many stops, places or legs, or the run is too long, for the words of the kernel.
     RuntimeError      The plan contradicts itself (a leg or an exit is missing): a fault of the program, not of the
     line.
     """
-    if plan.stops > MOST_STOPS:
-        raise SimulationError(f"the line has {plan.stops} stops; the simulation takes at most {MOST_STOPS}")
-    if not 0 < horizon_us < LONGEST_US // 2:
-        raise SimulationError(
-            f"a run of {horizon_us} us; it may be longer than 0 and shorter than {LONGEST_US // 2} us"
-        )
+    _check_size(plan, tables, horizon_us)
     capacity = 0 if trace_from_us is None else FIRST_CAPACITY
     while True:
         totals = new_totals(plan, horizon_us, bin_us)
-        trace = new_trace(LONGEST_US if trace_from_us is None else trace_from_us, capacity)
+        begin_us = LONGEST_US if trace_from_us is None else trace_from_us
+        trace = new_trace(begin_us, capacity, _scratch.marks)
         state = new_state(plan, new_events(plan.carriers + len(plan.transfer_names)))
         run_replication(tables, state, totals, trace, luck, horizon_us, bin_us)
         fault = int(state.counters[FAULT])
@@ -188,15 +223,38 @@ def run_once(
         raise RuntimeError("the traffic plan lacks a leg that a carrier needs")
     if fault == FAULT_NO_EXIT:
         raise RuntimeError("the traffic plan flags a part that no reject exit follows")
-    return _result(state, totals, trace)
-
-
-def _result(state: State, totals: Totals, trace: Trace) -> Replication:
     counters = state.counters
     return Replication(
         totals=totals,
         moves=trace.moves[: counters[MOVES]],
         works=trace.works[: counters[WORKS]],
         good=trace.good[: counters[GOOD]],
+        chain=_chain(tables, state, trace) if with_chain else None,
         events=int(counters[EVENTS]),
     )
+
+
+def _check_size(plan: TrafficPlan, tables: Tables, horizon_us: int) -> None:
+    if plan.stops > MOST_STOPS:
+        raise SimulationError(f"the line has {plan.stops} stops; the simulation takes at most {MOST_STOPS}")
+    if len(plan.station_names) + len(plan.transfer_names) > MOST_PLACES or len(tables.leg_us) > MOST_ROWS:
+        raise SimulationError(f"the line has too many stations or legs; it takes {MOST_PLACES} and {MOST_ROWS // 2}")
+    if not 0 < horizon_us < LONGEST_US // 2:
+        raise SimulationError(
+            f"a run of {horizon_us} us; it may be longer than 0 and shorter than {LONGEST_US // 2} us"
+        )
+
+
+def _chain(tables: Tables, state: State, trace: Trace) -> Chain | None:
+    last = state.counters[LAST_GOOD]
+    marks = state.counters[MARKS]
+    if last < 0 or (last >> 2) < marks - KEPT_MARKS:
+        return None
+    while True:
+        links = walk(tables, trace, marks, last, _scratch.times_us, _scratch.labels)
+        if links >= 0:
+            break
+        _scratch.times_us = np.empty(4 * _scratch.times_us.size, np.int64)
+        _scratch.labels = np.empty(4 * _scratch.labels.size, np.int64)
+    times_us = _scratch.times_us[: links + 1].copy()
+    return Chain(times_us, _scratch.labels[:links].astype(np.int32), int(times_us[-1]))

@@ -7,7 +7,17 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.traffic.plan import ABOARD, DOCK, NO_BOUND, WAITING, TrafficPlan
+from linewright.traffic.plan import (
+    ABOARD,
+    DOCK,
+    EMPTY,
+    LOADED,
+    NO_BOUND,
+    NO_LEG,
+    OF_CLOCK,
+    WAITING,
+    TrafficPlan,
+)
 from linewright.traffic.rules import NEVER
 
 Ints = NDArray[np.int64]
@@ -32,6 +42,21 @@ ASKS: Final = 2
 STARTS_BY_EVENT: Final = 1
 STARTS_AT_ONCE: Final = 2
 
+NEVER_FINISHED: Final = 1 << 62
+"""When the first good part of a bin is finished that has none."""
+
+# Columns of `waits_for`: a carrier's readiness and its time, what its last commitment went back to, its last move (a
+# number), the start of its work.
+READY_US: Final = 0
+READY: Final = 1
+COMMITMENT: Final = 2
+LAST_MOVE: Final = 3
+START: Final = 4
+
+# Columns of `lock`: the time and the pointer.
+LOCK_US: Final = 0
+LOCK: Final = 1
+
 FAULT_NONE: Final = 0
 FAULT_NO_LEG: Final = 1
 FAULT_NO_EXIT: Final = 2
@@ -40,7 +65,8 @@ FAULT_TRACE_FULL: Final = 3
 
 class Tables(NamedTuple):
     """The plan as the kernel reads it. Shapes as in `TrafficPlan`; step_stop[step_first[p]:step_first[p + 1]] are a
-    step's stops."""
+    step's stops. leg_us[2 leg + load] is how long a leg takes; way_place[p, i] the place, a station or after these a
+    transfer, to which a move to stop i belongs on the way to step p."""
 
     stops: int
     carriers: int
@@ -70,15 +96,23 @@ class Tables(NamedTuple):
     rear_us: Ints
     home_us: Ints
     failure_first: Ints
+    failure_of: Ints
+    has_clock: Ints
     first_stops: Ints
+    leg_us: Ints
+    way_place: Ints
 
 
 class State(NamedTuple):
-    """One moment. A carrier: stop rested on or reserved, next step, serial (-1 empty), last commitment and departure,
-    row of its last
-    leg in the delays, waiting or not, since when and whether held by a partner. A station: when its tool is ready,
-    when its
-    last carrier departs, which carrier has it. A transfer: waits at its dock or not, which carrier boards next."""
+    """One moment.
+
+    A carrier: stop rested on or reserved, next step, serial (-1 empty), last commitment and departure, row of its last
+    leg in the delays, waiting or not, since when and whether held by a partner. A station: when its tool is ready, when
+    its last carrier departs, which carrier has it, with clock failures the times of `clock`. A transfer: waits at its
+    dock or not, which carrier boards next. A failure: running time or works left, of a clock failure when it is due.
+
+    What events waited on, as pointers (see `marks`): of a carrier in the columns of `waits_for`, of a station's tool,
+    of a transfer's last lock at its taking dock in those of `lock`."""
 
     events: Ints
     stop: Ints
@@ -99,6 +133,10 @@ class State(NamedTuple):
     next_aboard_carrier: Ints
     to_failure: Ints
     failure_number: Ints
+    clock_us: Ints
+    waits_for: Ints
+    tool: Ints
+    lock: Ints
     counters: Ints
 
 
@@ -108,29 +146,36 @@ FAULT: Final = 2
 MOVES: Final = 3
 WORKS: Final = 4
 GOOD: Final = 5
-COUNTERS: Final = 6
+MARKS: Final = 6
+LAST_GOOD_US: Final = 7
+LAST_GOOD_STOP: Final = 8
+LAST_GOOD: Final = 9
+COUNTERS: Final = 10
 
 
 class Totals(NamedTuple):
     """What a run adds up, all clipped at the horizon: time in each state, works ended, parts flagged, failures begun,
-    good parts a bin."""
+    good parts a bin and when the first of them was finished."""
 
     state_us: Ints
     parts: Ints
     rejected: Ints
     failures: Ints
     good: Ints
+    first_us: Ints
     moves: Ints
 
 
 class Trace(NamedTuple):
     """A log of moves (carrier, departure, from, to, arrival, load class), of works (station, carrier, serial, start,
-    end, repair) and of good parts (serial, end) that lie, even in part, between begin and the horizon."""
+    end, repair) and of good parts (serial, end) that lie, even in part, between begin and the horizon; and the ring of
+    the last marks (see `marks`), its length a power of two."""
 
     begin: int
     moves: Ints
     works: Ints
     good: Ints
+    marks: Ints
 
 
 def tables_of(plan: TrafficPlan, at_once: bool = True) -> Tables:
@@ -153,6 +198,7 @@ def tables_of(plan: TrafficPlan, at_once: bool = True) -> Tables:
     sole = [len(stations) == 1 for stations in plan.step_stations]
     delays = plan.delay_us[plan.delay_us != NO_BOUND]
     owners = [failure.station for failure in plan.failures]
+    kinds_at = {(failure.station, failure.of) for failure in plan.failures}
     return Tables(
         stops=stops,
         carriers=plan.carriers,
@@ -182,8 +228,34 @@ def tables_of(plan: TrafficPlan, at_once: bool = True) -> Tables:
         rear_us=plan.rear_us,
         home_us=plan.home_us,
         failure_first=np.searchsorted(owners, np.arange(len(plan.station_names) + 1)).astype(np.int64),
+        failure_of=np.array([failure.of for failure in plan.failures], np.int64),
+        has_clock=np.array([(k, OF_CLOCK) in kinds_at for k in range(len(plan.station_names))], np.int64),
         first_stops=plan.first_stops,
+        leg_us=_leg_times(plan),
+        way_place=_way_places(plan),
     )
+
+
+def _leg_times(plan: TrafficPlan) -> Ints:
+    """How long each leg takes for each load class, at [2 leg + load]; 0 where that class never goes it."""
+    times = np.zeros(2 * (int(plan.leg.max(initial=NO_LEG)) + 1), np.int64)
+    for load in (EMPTY, LOADED):
+        gone = (plan.leg != NO_LEG) & (plan.move_us[load] != NO_LEG)
+        times[2 * plan.leg[gone] + load] = plan.move_us[load][gone]
+    return times
+
+
+def _way_places(plan: TrafficPlan) -> Ints:
+    """The place to which a move belongs, at [next step of its carrier, stop reached]: the first place aboard or station
+    of that step at or after the stop, stations numbered first."""
+    places = np.zeros((len(plan.step_stations), plan.stops), np.int64)
+    for step, stations in enumerate(plan.step_stations):
+        ends = {int(plan.station_stop[k]): k for k in stations}
+        for stop in np.flatnonzero(plan.stop_kind == ABOARD):
+            ends[int(stop)] = len(plan.station_names) + int(plan.stop_transfer[stop])
+        for stop in range(plan.stops):
+            places[step, stop] = ends[min(ends, key=lambda end: (end - stop) % plan.stops)]
+    return places
 
 
 def _next_step(exits: tuple[bool, ...], flagged: bool) -> Ints:
@@ -230,8 +302,24 @@ def new_state(plan: TrafficPlan, events: Ints) -> State:
         next_aboard_carrier=_first_boarders(plan),
         to_failure=zeros(failures),
         failure_number=zeros(failures),
-        counters=zeros(COUNTERS),
+        clock_us=np.zeros((stations, 2), np.int64),
+        waits_for=_nothing_to_wait_for(carriers),
+        tool=filled(stations, -1),
+        lock=np.full((transfers, 2), -1, np.int64),
+        counters=_first_counters(),
     )
+
+
+def _nothing_to_wait_for(carriers: int) -> Ints:
+    pointers = np.full((carriers, 5), -1, np.int64)
+    pointers[:, READY_US] = 0
+    return pointers
+
+
+def _first_counters() -> Ints:
+    counters = np.zeros(COUNTERS, np.int64)
+    counters[[LAST_GOOD_US, LAST_GOOD_STOP, LAST_GOOD]] = -1
+    return counters
 
 
 def _first_boarders(plan: TrafficPlan) -> Ints:
@@ -251,15 +339,17 @@ def new_totals(plan: TrafficPlan, horizon_us: int, bin_us: int) -> Totals:
         rejected=np.zeros(stations, np.int64),
         failures=np.zeros(len(plan.failures), np.int64),
         good=np.zeros(-(-horizon_us // bin_us), np.int64),
+        first_us=np.full(-(-horizon_us // bin_us), NEVER_FINISHED, np.int64),
         moves=np.zeros(plan.carriers, np.int64),
     )
 
 
-def new_trace(begin_us: int, capacity: int) -> Trace:
-    """An empty trace with room for so many moves, works and good parts."""
+def new_trace(begin_us: int, capacity: int, marks: Ints) -> Trace:
+    """An empty trace with room for so many moves, works and good parts, over a ring of marks."""
     return Trace(
         begin=begin_us,
         moves=np.zeros((capacity, 6), np.int64),
         works=np.zeros((capacity, 6), np.int64),
         good=np.zeros((capacity, 2), np.int64),
+        marks=marks,
     )
