@@ -1,7 +1,7 @@
 """Luck that is written down beforehand, so that kernel and reference model need not share a random function.
 
 `write_down` draws the luck of a plan, by Python's own generator, into a plan all of whose laws are lists of given
-times. The kernel looks them up; for the reference model `GivenLuck` does.
+times. The kernel looks them up; for the reference model `GivenLuck` does. `coarsen` makes their events fall together.
 """
 
 from __future__ import annotations
@@ -10,14 +10,23 @@ import dataclasses
 import math
 import random
 
+import numpy as np
+
 from linewright.traffic.plan import (
+    EMPIRICAL,
     EXPONENTIAL,
     FIXED,
+    GAMMA,
+    GEOMETRIC,
     GIVEN,
     LOGNORMAL,
+    NO_BOUND,
+    NO_LEG,
+    OF_CYCLES,
     TRIANGULAR,
     Chance,
     FailureKind,
+    Ints,
     Law,
     TrafficPlan,
 )
@@ -39,7 +48,7 @@ class GivenLuck:
         return serial in (self.plan.reject[station].given or ())
 
     def failure(self, index: int, n: int) -> tuple[int, int] | None:
-        """Running and repair time of the n-th failure; none after the last. [µs]"""
+        """Time [µs] or number of works to the n-th failure, and its repair; none after the last."""
         kind = self.plan.failures[index]
         running, repair = kind.every.given_us, kind.repair.given_us
         return (running[n], repair[n]) if n < min(len(running), len(repair)) else None
@@ -62,6 +71,7 @@ def write_down(plan: TrafficPlan, seed: int, parts: int = 2000, failures: int = 
                 kind.station,
                 _given(kind.every, f"{seed} running {index}", failures),
                 _given(kind.repair, f"{seed} repair {index}", failures),
+                kind.of,
             )
             for index, kind in enumerate(plan.failures)
         ),
@@ -87,4 +97,46 @@ def _draw(law: Law, luck: random.Random) -> float:
         return luck.lognormvariate(law.a, law.b)
     if law.kind == EXPONENTIAL:
         return luck.expovariate(1.0 / law.a)
+    if law.kind == GAMMA:
+        return luck.gammavariate(law.a, law.b)
+    if law.kind == EMPIRICAL:
+        return luck.choice(law.given_us)
+    if law.kind == GEOMETRIC:
+        return 1 if law.a == 1.0 else max(1, math.ceil(math.log(1.0 - luck.random()) / math.log(1.0 - 1.0 / law.a)))
     raise ValueError(f"no such law: {law.kind}")
+
+
+def coarsen(plan: TrafficPlan, grain_us: int) -> TrafficPlan:
+    """A plan with written-down luck, all of its times rounded up to a grain, so that events fall together all the time.
+
+    δ is rounded up too, and stays no bound where it is none; numbers of works stay.
+    """
+
+    def up(times: Ints) -> Ints:
+        return np.where(times > NO_LEG, -(-times // grain_us) * grain_us, times)
+
+    def law(given: Law) -> Law:
+        return dataclasses.replace(given, given_us=tuple(-(-time // grain_us) * grain_us for time in given.given_us))
+
+    delay_us = -(-plan.delay_us.astype(np.int64) // grain_us) * grain_us
+    return dataclasses.replace(
+        plan,
+        follow_us=-(-plan.follow_us // grain_us) * grain_us,
+        start_handshake_us=-(-plan.start_handshake_us // grain_us) * grain_us,
+        done_handshake_us=-(-plan.done_handshake_us // grain_us) * grain_us,
+        settling_us=up(plan.settling_us),
+        clear_us=up(plan.clear_us),
+        prepare_us=up(plan.prepare_us),
+        move_us=up(plan.move_us),
+        delay_us=np.where(plan.delay_us == NO_BOUND, NO_BOUND, delay_us).astype(np.int32),
+        aboard_us=up(plan.aboard_us),
+        rear_us=up(plan.rear_us),
+        home_us=up(plan.home_us),
+        work=tuple(law(given) for given in plan.work),
+        failures=tuple(
+            dataclasses.replace(
+                kind, every=kind.every if kind.of == OF_CYCLES else law(kind.every), repair=law(kind.repair)
+            )
+            for kind in plan.failures
+        ),
+    )

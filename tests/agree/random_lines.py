@@ -21,6 +21,7 @@ from linewright.line.sheet import Sheet
 DATA: Final = Path(__file__).parents[1] / "data"
 SHEETS: Final = ("demo-light", "demo-heavy", "ideal-sheet.yaml")
 LAWS: Final = ("fixed", "triangular", "lognormal", "exponential")
+LATER_LAWS: Final = ("gamma", "empirical")
 MOST_CARRIERS: Final = 29
 MOST_STATIONS: Final = 14
 
@@ -29,12 +30,21 @@ FEATURES: Final = (
     "two-lane",
     *SHEETS,
     *LAWS,
+    *LATER_LAWS,
     "prepare",
     "clear",
     "keep clear",
     "own settling",
     "one kind of failure",
     "two kinds of failure",
+    "running failure with a law",
+    "clock failure",
+    "clock failure with a law",
+    "two kinds of clock failure",
+    "jam",
+    "jam at every work",
+    "repair with a law",
+    "failures of two sorts at one station",
     "rejects",
     "parallel of two",
     "parallel of three",
@@ -71,9 +81,13 @@ class Track:
 
 @dataclass
 class _Drawing:
-    """What has been drawn so far of one line: its luck, its sheet, its features."""
+    """What has been drawn so far of one line: its luck, its sheet, its features.
+
+    What is drawn from `more` came to these lines later and leaves what `luck` draws for a number as it was.
+    """
 
     luck: random.Random
+    more: random.Random
     sheet: str
     features: set[str] = field(default_factory=set)
 
@@ -100,7 +114,7 @@ def _sheet(name: str) -> Sheet:
 def random_line(number: int) -> RandomLine:
     """The random line of a number."""
     luck = random.Random(f"random line {number}")
-    drawing = _Drawing(luck, luck.choice(SHEETS))
+    drawing = _Drawing(luck, random.Random(f"more of random line {number}"), luck.choice(SHEETS))
     drawing.features.add(drawing.sheet)
     groups = _groups(drawing)
     track = _track(drawing, groups)
@@ -236,19 +250,19 @@ def _stations(
     """One line a station; the stations of a step share its work and its rejects, each has its own tool."""
     luck = drawing.luck
     failing = drawing.luck.choice((0, 0, 1, 2))
+    clocks, jams = drawing.more.choice((0, 0, 1, 2)), drawing.more.choice((0, 0, 1))
     places = iter(track.places)
     rows: list[str] = []
     for names in groups:
-        work = f"time: {_time(drawing, 0.3, 3.0)}"
+        work = f"time: {_time(drawing, 0.3, 3.0, luck)}"
         if names[0] in exits:
             work += ", reject_exit: true"
         if names[0] in rejecting:
             work += f", rejects: {luck.randint(2, 25)} %"
         for name in names:
             lane, at = next(places)
-            row = (
-                f"lane: {'out' if lane == 0 else 'back'}, at: {at} mm, {work}{_tool(drawing)}{_fails(drawing, failing)}"
-            )
+            row = f"lane: {'out' if lane == 0 else 'back'}, at: {at} mm, {work}{_tool(drawing)}"
+            row += _fails(drawing, failing, clocks, jams)
             rows.append(f"  {name}: {{{row}}}\n")
     return "".join(rows)
 
@@ -266,28 +280,90 @@ def _tool(drawing: _Drawing) -> str:
     return keys
 
 
-def _fails(drawing: _Drawing, kinds: int) -> str:
-    """Failures of a station: none, or of as many kinds as the line's stations have at most."""
-    luck = drawing.luck
-    here = luck.randint(0, kinds)
-    if here == 0:
-        return ""
-    drawing.features.add(("one kind of failure", "two kinds of failure")[here - 1])
-    rows = [f"{{every: {luck.randint(5, 120)} s, repair: {_time(drawing, 2.0, 20.0)}}}" for _ in range(here)]
-    return f", failures: [{', '.join(rows)}]"
+def _fails(drawing: _Drawing, running: int, clocks: int, jams: int) -> str:
+    """Failures of a station: none, or of as many kinds of each sort as the line's stations have at most."""
+    luck, more = drawing.luck, drawing.more
+    here = luck.randint(0, running)
+    if here:
+        drawing.features.add(("one kind of failure", "two kinds of failure")[here - 1])
+    rows = [_failure(drawing, _running(drawing), 2.0, 20.0, luck) for _ in range(here)]
+    sorts = [here > 0]
+    for sort, most in ((_clock, clocks), (_jam, jams)):
+        more_here = more.randint(0, most)
+        sorts.append(more_here > 0)
+        if sort is _clock and more_here == 2:
+            drawing.features.add("two kinds of clock failure")
+        rows += [_failure(drawing, sort(drawing), 1.0, 12.0, more) for _ in range(more_here)]
+    if sum(sorts) > 1:
+        drawing.features.add("failures of two sorts at one station")
+    more.shuffle(rows)
+    return f", failures: [{', '.join(rows)}]" if rows else ""
 
 
-def _time(drawing: _Drawing, shortest_s: float, longest_s: float) -> str:
+def _failure(drawing: _Drawing, measure: str, shortest_s: float, longest_s: float, luck: random.Random) -> str:
+    repair = _time(drawing, shortest_s, longest_s, luck)
+    if repair.startswith("{"):
+        drawing.features.add("repair with a law")
+    return f"{{{measure}, repair: {repair}}}"
+
+
+def _running(drawing: _Drawing) -> str:
+    every_s, more = drawing.luck.randint(5, 120), drawing.more
+    if more.random() < 0.5:
+        return f"every: {every_s} s"
+    drawing.features.add("running failure with a law")
+    return f"every: {_spread(drawing, every_s)}"
+
+
+def _clock(drawing: _Drawing) -> str:
+    drawing.features.add("clock failure")
+    every_s, more = drawing.more.randint(20, 200), drawing.more
+    if more.random() < 0.5:
+        return f"every: {every_s} s, of: clock"
+    drawing.features.add("clock failure with a law")
+    return f"every: {_spread(drawing, every_s)}, of: clock"
+
+
+def _spread(drawing: _Drawing, mean_s: float) -> str:
+    """A time with a law of its own; the same few whole seconds time and again let failures fall together."""
+    more = drawing.more
+    options = (
+        f"{{mean: {mean_s} s, cv: {more.randint(5, 80)} %}}",
+        f"{{law: gamma, mean: {mean_s} s, cv: {more.randint(20, 150)} %}}",
+        f"{{law: empirical, times: [{mean_s} s, {more.randint(5, 10) * 10} s, {mean_s} s]}}",
+    )
+    return more.choice(options)
+
+
+def _jam(drawing: _Drawing) -> str:
+    drawing.features.add("jam")
+    one_in = drawing.more.choice((1, 2, 5, 12, 40))
+    if one_in == 1:
+        drawing.features.add("jam at every work")
+    return f"one_in: {one_in} cycles"
+
+
+def _time(drawing: _Drawing, shortest_s: float, longest_s: float, luck: random.Random) -> str:
     """A time of any law, to the millisecond; fixed ones to a tenth of a second, so that events fall together."""
-    luck = drawing.luck
-    law, mean_s = drawing.one_of(LAWS), luck.uniform(shortest_s, longest_s)
+    law, mean_s = luck.choice(LAWS), luck.uniform(shortest_s, longest_s)
+    least_s, most_s = 0.0, 0.0
+    if law == "triangular":
+        least_s, most_s = mean_s * luck.uniform(0.3, 0.9), mean_s * luck.uniform(1.1, 2.0)
+    cv = luck.randint(5, 60) if law == "lognormal" else 0
+    if drawing.more.random() < 0.2:
+        law = drawing.more.choice(LATER_LAWS)
+    drawing.features.add(law)
     if law == "fixed":
         return f"{mean_s:.1f} s"
     if law == "exponential":
         return f"{{law: exponential, mean: {mean_s:.3f} s}}"
     if law == "lognormal":
-        return f"{{mean: {mean_s:.3f} s, cv: {luck.randint(5, 60)} %}}"
-    least_s, most_s = mean_s * luck.uniform(0.3, 0.9), mean_s * luck.uniform(1.1, 2.0)
+        return f"{{mean: {mean_s:.3f} s, cv: {cv} %}}"
+    if law == "gamma":
+        return f"{{law: gamma, mean: {mean_s:.3f} s, cv: {drawing.more.randint(10, 120)} %}}"
+    if law == "empirical":
+        times = [f"{mean_s * drawing.more.uniform(0.5, 1.8):.1f} s" for _ in range(drawing.more.randint(2, 6))]
+        return f"{{law: empirical, times: [{', '.join(times)}]}}"
     return f"{{law: triangular, least: {least_s:.3f} s, likely: {mean_s:.3f} s, most: {most_s:.3f} s}}"
 
 

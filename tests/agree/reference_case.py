@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal, Protocol
 
 from agree.given_moves import GivenLimits, covered_us, duration_us
-from linewright.traffic.plan import TrafficPlan
+from linewright.traffic.plan import OF_CLOCK, OF_CYCLES, OF_RUNNING, TrafficPlan
 
 Leg = tuple[int, int, int]
 StopKind = Literal["waiting", "station", "dock", "aboard"]
+FailureSort = Literal["clock", "jam", "running"]
 KINDS_OF_A_PLAN: Final[tuple[StopKind, ...]] = ("waiting", "station", "dock", "aboard")
+SORTS_OF_A_PLAN: Final[dict[int, FailureSort]] = {OF_CLOCK: "clock", OF_CYCLES: "jam", OF_RUNNING: "running"}
 KINDS_OF_A_CASE: Final[dict[str, StopKind]] = {"wait": "waiting", "station": "station", "dock": "dock"}
 
 
@@ -47,14 +49,14 @@ class TransferTimes:
 
 @dataclass(frozen=True)
 class StationTimes:
-    """A station: the rank of its stop, its tool's times and the number of kinds of failure it knows."""
+    """A station: the rank of its stop, its tool's times and the sorts of its kinds of failure as they are written."""
 
     name: str
     stop: int
     settling_us: int
     clear_us: int
     prepare_us: int
-    failure_kinds: int
+    failures: tuple[FailureSort, ...]
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ class ReferenceCase:
     delay_us(leader's leg, own leg)     δ, a leg being (from, to, load); None where it gives no bound
     work_us(station, serial)            work time of a part
     flagged(station, serial)            whether that work flags it
-    failure(station, kind, n)           (running, repair) of the n-th failure, None after the last
+    failure(station, kind, n)           (time or number of works to it, repair) of the n-th failure, None after the last
     """
 
     stops: tuple[StopPlace, ...]
@@ -129,7 +131,7 @@ class Luck(Protocol):
         """Whether that work flags the part."""
 
     def failure(self, index: int, n: int) -> tuple[int, int] | None:
-        """Running and repair time of the n-th failure of the plan's failure number `index`. [µs]"""
+        """Time or number of works to the n-th failure of the plan's failure number `index`, and its repair. [µs]"""
 
 
 def from_plan(plan: TrafficPlan, luck: Luck, horizon_us: int) -> ReferenceCase:
@@ -166,7 +168,7 @@ def from_plan(plan: TrafficPlan, luck: Luck, horizon_us: int) -> ReferenceCase:
             int(plan.settling_us[s]),
             int(plan.clear_us[s]),
             int(plan.prepare_us[s]),
-            len(kinds[s]),
+            tuple(SORTS_OF_A_PLAN[plan.failures[index].of] for index in kinds[s]),
         )
         for s, name in enumerate(plan.station_names)
     )
@@ -199,7 +201,11 @@ def from_plan(plan: TrafficPlan, luck: Luck, horizon_us: int) -> ReferenceCase:
 
 
 def from_json_case(case: dict[str, Any]) -> ReferenceCase:
-    """The reference case of an agreed case (`data/README.md`): given times, δ = 0 for all pairs."""
+    """The reference case of an agreed case (`data/README.md`): given times, δ = 0 for all pairs.
+
+    A case written here may give a station's failures by their sorts, `kinds: [{"of": "clock", "times": [[time, repair],
+    ...]}, ...]` in the place of `failures`, which are of running time.
+    """
     numbers = {name: n for n, name in enumerate(case["stations"])}
     stops, loop_m = _stops_of(case, numbers)
     limits = GivenLimits(case["limits"]["v"], case["limits"]["a"], case["limits"]["j"])
@@ -207,7 +213,10 @@ def from_json_case(case: dict[str, Any]) -> ReferenceCase:
     step_of = {name: step["step"] for step in case["route"] for name in step["stations"]}
     flags = [frozenset(case["rejects"].get(step_of[name], ())) for name in case["stations"]]
     works = [case["work_us"][step_of[name]] for name in case["stations"]]
-    failures = [station["failures"] for station in case["stations"].values()]
+    kinds = [
+        station.get("kinds") or [{"of": "running", "times": station["failures"]}]
+        for station in case["stations"].values()
+    ]
 
     def metres(origin: int, goal: int) -> float:
         return round((stops[goal].axis_m - stops[origin].axis_m) % loop_m, 9)
@@ -222,7 +231,8 @@ def from_json_case(case: dict[str, Any]) -> ReferenceCase:
         return covered_us(metres(origin, goal), sheet["rear_m"], limits)
 
     def failure(station: int, kind: int, n: int) -> tuple[int, int] | None:
-        return tuple(failures[station][n]) if n < len(failures[station]) else None
+        times = kinds[station][kind]["times"]
+        return tuple(times[n]) if n < len(times) else None
 
     return ReferenceCase(
         stops,
@@ -237,7 +247,14 @@ def from_json_case(case: dict[str, Any]) -> ReferenceCase:
             for t in case["transfers"]
         ),
         tuple(
-            StationTimes(name, rank_of[s["stop"]], case["settling_us"], s["clear_us"], s["prepare_us"], 1)
+            StationTimes(
+                name,
+                rank_of[s["stop"]],
+                case["settling_us"],
+                s["clear_us"],
+                s["prepare_us"],
+                tuple(kind["of"] for kind in kinds[numbers[name]]),
+            )
             for name, s in case["stations"].items()
         ),
         tuple(RouteStep(s["step"], tuple(numbers[n] for n in s["stations"]), s["reject_exit"]) for s in case["route"]),

@@ -1,42 +1,25 @@
 """The reference model: carriers on a closed loop of lanes and transfers, in SimPy, from `docs/semantics.md` alone.
 
 It is slow and plain on purpose, and shares nothing with the rule core and the kernel. Every carrier is a process that
-goes from rest to rest; a platform is one that rides home; a tool is worked by the carrier that stands under it.
-Time is an integer of microseconds.
+goes from rest to rest; a platform is one that rides home; a tool is worked by the carrier that stands under it; a kind
+of failure of clock is one that comes and is repaired. Time is an integer of microseconds.
 """
 
 from __future__ import annotations
 
 from collections.abc import Generator
 from dataclasses import dataclass, field
-from enum import IntEnum
 from typing import Any
 
 import simpy
 
 from agree.reference_case import Leg, ReferenceCase, RouteStep, from_json_case, from_plan
+from agree.reference_causes import History, Lock, Move, Ready, Work
+from agree.reference_events import Clock, Happening, Kind, Life
 from agree.reference_states import StationTimesOf, Visit, station_times
+from agree.reference_station import Tool
 
-__all__ = ["Happening", "Kind", "ReferenceRun", "from_json_case", "from_plan", "run", "run_json_case"]
-
-Life = Generator[simpy.Event, Any, None]
-
-
-class Kind(IntEnum):
-    """The kinds of event in their order within one microsecond: first all that changes the state, then the asks."""
-
-    FAILURE = 0
-    REPAIR_ENDS = 1
-    WORK_ENDS = 2
-    TOOL_READY = 3
-    LOCKED_AT_TAKING_DOCK = 4
-    LOCKED_AT_GIVING_DOCK = 5
-    REAR_HAS_LEFT = 6
-    ARRIVAL = 7
-    CARRIER_READY = 8
-    WORK_STARTS = 9
-    ASK = 10
-    DEPARTURE = 11
+__all__ = ["ReferenceRun", "from_json_case", "from_plan", "run", "run_json_case"]
 
 
 @dataclass(frozen=True)
@@ -47,45 +30,18 @@ class ReferenceRun:
     works : [station, carrier, serial, start_us, end_us]
     good : [serial, end_us]
     states : station name -> state -> time in it up to the horizon [µs]
+    history : what went before each finish, for `reference_causes.causes_of`
     """
 
     moves: list[list[int]]
     works: list[list[Any]]
     good: list[list[int]]
     states: dict[str, StationTimesOf]
+    history: History
 
     def logs(self) -> dict[str, list[list[Any]]]:
         """The three logs in the form of an agreed case's `expected`."""
         return {"moves": self.moves, "works": self.works, "good": self.good}
-
-
-class Clock(simpy.Environment):
-    """SimPy's heap orders by (time, priority, order of scheduling); here the priority is (kind, rank, carrier).
-
-    So the order of scheduling never decides between two happenings. SimPy's own urgent events (a process starts, the
-    run ends) come before every kind, its normal ones (a process ends) after.
-    """
-
-    def schedule(self, event: simpy.Event, priority: Any = simpy.events.NORMAL, delay: Any = 0) -> None:
-        if not isinstance(priority, tuple):
-            priority = (-1 if priority == simpy.events.URGENT else len(Kind), 0, 0)
-        super().schedule(event, priority, delay)
-
-
-class Happening(simpy.Event):
-    """An event of one kind at a stop, perhaps of a carrier. Asks go downstream first, all others upstream first."""
-
-    def __init__(self, clock: Clock, kind: Kind, rank: int, carrier: int = -1) -> None:
-        super().__init__(clock)
-        self.place = (kind, -rank if kind is Kind.ASK else rank, carrier)
-
-    def due(self, time_us: int) -> Happening:
-        """The same event, scheduled for a microsecond."""
-        if self.triggered:
-            raise RuntimeError(f"{self.place} is due already")
-        self._ok, self._value = True, None
-        self.env.schedule(self, self.place, time_us - self.env.now)
-        return self
 
 
 @dataclass
@@ -96,6 +52,7 @@ class Logs:
     works: list[list[Any]] = field(default_factory=list)
     good: list[list[int]] = field(default_factory=list)
     visits: list[Visit] = field(default_factory=list)
+    history: History = field(default_factory=History)
     reservations: list[list[tuple[int, int]]] = field(default_factory=list)
 
 
@@ -133,7 +90,8 @@ class Line:
             sorted((m for m in logs.moves if m[1] < horizon), key=lambda m: (m[1], m[0])),
             sorted((w for w in logs.works if w[3] < horizon), key=lambda w: (w[3], w[0])),
             sorted((g for g in logs.good if g[1] < horizon), key=lambda g: (g[1], g[0])),
-            station_times(self.case, logs.visits, logs.reservations),
+            station_times(self.case, logs.visits, [tool.downs for tool in self.tools], logs.reservations),
+            logs.history,
         )
 
 
@@ -144,6 +102,8 @@ class Platform:
         self.line = line
         self.times = line.case.transfers[transfer]
         self.free_at_taking_dock = True
+        self.left: Move | None = None
+        self.lock: Lock | None = None
         self.rear_has_left = self._next_leaving()
         line.clock.process(self._life())
 
@@ -155,71 +115,14 @@ class Platform:
         while True:
             yield self.rear_has_left
             self.rear_has_left = self._next_leaving()
+            clear_us = line.clock.now
             yield line.at(line.clock.now + self.times.home_us, Kind.LOCKED_AT_TAKING_DOCK, aboard)
             self.free_at_taking_dock = True
+            assert self.left is not None
+            self.lock = Lock(line.clock.now, self.times.name, clear_us, self.left)
             for carrier in line.carriers:
                 if carrier.next_platform() is self:
                     carrier.ask_again()
-
-
-@dataclass
-class FailureClock:
-    """One kind of failure of a station: how much running time is left until it comes, None after the last."""
-
-    case: ReferenceCase
-    station: int
-    kind: int
-    count: int = 0
-
-    def __post_init__(self) -> None:
-        self.draw()
-
-    def draw(self) -> None:
-        """Look up the next failure of this kind."""
-        drawn = self.case.failure(self.station, self.kind, self.count)
-        self.left_us, self.repair_us = (None, 0) if drawn is None else drawn
-        self.count += 1
-
-
-class Tool:
-    """The tool of one station."""
-
-    def __init__(self, line: Line, station: int) -> None:
-        self.line, self.station = line, station
-        self.times = line.case.stations[station]
-        self.failures = [FailureClock(line.case, station, kind) for kind in range(self.times.failure_kinds)]
-        self.ready = line.at(0, Kind.TOOL_READY, self.times.stop)
-        self.begun_us: int | None = None
-
-    def work(self, carrier: Carrier, duration_us: int, visit: Visit) -> Life:
-        """Work on a carrier's part, with the failures that come and their repairs; then the tool gets ready again."""
-        line, stop, clock = self.line, self.times.stop, self.line.clock
-        self.begun_us = visit.started_us = clock.now
-        left_us = duration_us
-        while (failure := self._first_failure()) is not None and failure.left_us < left_us:
-            running_us = failure.left_us
-            self._run_down(running_us)
-            left_us -= running_us
-            yield line.at(clock.now + running_us, Kind.FAILURE, stop, carrier.number)
-            failed_us = clock.now
-            yield line.at(failed_us + failure.repair_us, Kind.REPAIR_ENDS, stop, carrier.number)
-            visit.repairs.append((failed_us, clock.now))
-            failure.draw()
-        yield line.at(clock.now + left_us, Kind.WORK_ENDS, stop, carrier.number)
-        self._run_down(left_us)
-        line.logs.works.append([self.times.name, carrier.number, carrier.serial, self.begun_us, clock.now])
-        self.begun_us, visit.ended_us = None, clock.now
-        self.ready = line.at(clock.now + self.times.clear_us + self.times.prepare_us, Kind.TOOL_READY, stop)
-
-    def _first_failure(self) -> FailureClock | None:
-        """The failure that is due first; of several due at once the one written first."""
-        due = [failure for failure in self.failures if failure.left_us is not None]
-        return min(due, key=lambda failure: failure.left_us, default=None)
-
-    def _run_down(self, running_us: int) -> None:
-        for failure in self.failures:
-            if failure.left_us is not None:
-                failure.left_us -= running_us
 
 
 class Carrier:
@@ -238,8 +141,10 @@ class Carrier:
         self.flagged = False
         self.step = 0
         self.woken: Happening | None = None
+        self.move: Move | None = None
+        self.ready = Ready(0, None)
         line.logs.reservations.append([(0, stop)])
-        line.clock.process(self._life())
+        self.life = line.clock.process(self._life())
 
     # ---- from rest to rest ----
 
@@ -250,12 +155,16 @@ class Carrier:
             stop = line.case.stops[self.stop]
             if visit is not None:
                 visit.arrived_us = clock.now
-                yield from self._be_worked(visit)
+                work = yield from self._be_worked(visit)
                 visit.ready_us = clock.now
+                self.ready = Ready(clock.now, self.move, work=work)
             elif stop.kind == "aboard":
                 aboard_us = line.case.transfers[stop.transfer].aboard_us
                 yield line.at(clock.now + aboard_us, Kind.LOCKED_AT_GIVING_DOCK, self.stop, self.number)
                 yield line.at(clock.now, Kind.CARRIER_READY, self.stop, self.number)
+                self.ready = Ready(clock.now, self.move, transfer=line.case.transfers[stop.transfer].name)
+            else:
+                self.ready = Ready(clock.now, self.move)
             goal = yield from self._ask(line.at(clock.now, Kind.ASK, self.stop, self.number))
             arrival_us = self._commit(goal)
             next_visit = self._visit(goal)
@@ -274,22 +183,47 @@ class Carrier:
         self.line.logs.visits.append(visit)
         return visit
 
-    def _be_worked(self, visit: Visit) -> Life:
+    def _be_worked(self, visit: Visit) -> Generator[simpy.Event, Any, Work]:
         line, clock, case = self.line, self.line.clock, self.line.case
         tool = line.tools[visit.station]
         shaken_us = clock.now + tool.times.settling_us + case.start_handshake_us
         yield line.at(shaken_us, Kind.CARRIER_READY, self.stop, self.number)
         yield tool.ready
         yield line.at(clock.now, Kind.WORK_STARTS, self.stop, self.number)
+        while tool.is_down:
+            yield from tool.until_up()
+            yield line.at(clock.now, Kind.WORK_STARTS, self.stop, self.number)
         if self.serial is None:
             self.serial = line.serials
             line.serials += 1
+        work = self._work_of(tool, visit.arrived_us)
         yield from tool.work(self, case.work_us(visit.station, self.serial), visit)
-        self._go_on_in_route(visit.station)
+        work.end_us, tool.last_work = clock.now, work
+        work.downs = [down for down in tool.downs if work.start_us <= down.begin_us]
+        self._go_on_in_route(visit.station, work)
         ready_us = clock.now + tool.times.clear_us + case.done_handshake_us
         yield line.at(ready_us, Kind.CARRIER_READY, self.stop, self.number)
+        return work
 
-    def _go_on_in_route(self, station: int) -> None:
+    def _work_of(self, tool: Tool, arrived_us: int | None) -> Work:
+        """The record of a work that starts now."""
+        case, times = self.line.case, tool.times
+        assert arrived_us is not None
+        return Work(
+            times.name,
+            times.stop,
+            self.move,
+            arrived_us,
+            times.settling_us,
+            case.start_handshake_us,
+            times.prepare_us,
+            times.clear_us,
+            case.done_handshake_us,
+            tool.last_work,
+            self.line.clock.now,
+        )
+
+    def _go_on_in_route(self, station: int, work: Work) -> None:
         """A work has ended: flag, count and unload the part; then the next step."""
         line, case = self.line, self.line.case
         self.flagged |= case.flagged(station, self.serial)
@@ -299,6 +233,7 @@ class Carrier:
                 raise RuntimeError(f"part {self.serial} is flagged and no reject exit follows")
             if not self.flagged:
                 line.logs.good.append([self.serial, line.clock.now])
+                line.logs.history.finishes.append(work)
             self.serial, self.flagged, later = None, False, [0]
         self.step = later[0]
 
@@ -369,8 +304,10 @@ class Carrier:
             delay_us = case.delay_us(leader.leg, leg)
             if delay_us is not None:
                 bounds.append(leader.departed_us + delay_us)
-        self.leg, self.reserved, self.committed_us, self.departed_us = leg, goal, now, max(bounds)
-        arrival_us = self.departed_us + case.move_us(leg[2], origin, goal)
+        departed_us = max(bounds)
+        arrival_us = departed_us + case.move_us(leg[2], origin, goal)
+        self.move = self._move_of(goal, departed_us, arrival_us)
+        self.leg, self.reserved, self.committed_us, self.departed_us = leg, goal, now, departed_us
         line.logs.moves.append(
             [self.number, self.departed_us, case.stops[origin].number, case.stops[goal].number, arrival_us]
         )
@@ -379,9 +316,41 @@ class Carrier:
             line.platforms[case.stops[goal].transfer].free_at_taking_dock = False
         if case.stops[origin].kind == "aboard":
             rear_us = case.rear_us(leg[2], origin, goal)
+            line.platforms[case.stops[origin].transfer].left = self.move
             line.platforms[case.stops[origin].transfer].rear_has_left.due(self.departed_us + rear_us)
         self.follower.ask_again()
         return arrival_us
+
+    def _move_of(self, goal: int, departed_us: int, arrival_us: int) -> Move:
+        """The record of the move that it commits to now, before the reservation is changed."""
+        case = self.line.case
+        return Move(
+            self.line.clock.now,
+            departed_us,
+            arrival_us,
+            case.follow_us,
+            self.place_of(goal),
+            case.stops[goal].kind in ("station", "aboard"),
+            self.ready,
+            self.next_platform().lock if self.is_next_to_board() else None,
+            self.leader.move,
+        )
+
+    def is_next_to_board(self) -> bool:
+        """Whether it is the next to board its next platform: its leader has reserved beyond the place aboard."""
+        aboard = self.next_platform().times.aboard
+        return self.line.ahead(self.stop, self.leader.reserved) > self.line.ahead(self.stop, aboard)
+
+    def place_of(self, goal: int) -> str:
+        """The first place aboard or station of its next step at or after a stop."""
+        case, rank = self.line.case, goal
+        while True:
+            stop = case.stops[rank % len(case.stops)]
+            if stop.transfer is not None:
+                return case.transfers[stop.transfer].name
+            if stop.station in self._step.stations:
+                return case.stations[stop.station].name
+            rank += 1
 
 
 def run(case: ReferenceCase) -> ReferenceRun:

@@ -1,8 +1,8 @@
-"""In which state each station was, and for how long: from the reference model's own history of visits.
+"""In which state each station was, and for how long: from the reference model's own history of visits and repairs.
 
 One carrier at a time stands at a station or is on its way to it, and it meets the states in one order. So a station's
 time is the chain of its visits: starved until the stop is reserved, exchange until the carrier arrives, and so on
-until it departs.
+until it departs. While a repair lasts, the station is down, whatever else it would be.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import Final
 
 from agree.reference_case import ReferenceCase
+from agree.reference_causes import Down
 
 StationTimesOf = dict[str, int]
 
@@ -39,7 +40,6 @@ class Visit:
     reserved_us: int
     arrived_us: int | None = None
     started_us: int | None = None
-    repairs: list[tuple[int, int]] = field(default_factory=list)
     ended_us: int | None = None
     ready_us: int | None = None
     departed_us: int | None = None
@@ -50,28 +50,45 @@ class _Chain:
     """Adds up the times of one station's states, one after the other, up to the horizon."""
 
     horizon_us: int
+    downs: list[Down]
     now_us: int = 0
     times: StationTimesOf = field(default_factory=lambda: dict.fromkeys(STATES, 0))
 
+    def __post_init__(self) -> None:
+        self.downs = sorted(self.downs, key=lambda down: -down.begin_us)
+
     def stay(self, state: str, until_us: int | None) -> None:
-        """Be in a state until a time; None: it lasted beyond the history."""
+        """Be in a state until a time, but down while a repair lasts; None: it lasted beyond the history."""
         until_us = self.horizon_us if until_us is None else min(until_us, self.horizon_us)
+        while self.downs and self.downs[-1].begin_us < until_us:
+            self._be(state, self.downs[-1].begin_us)
+            self._be("down", min(self.downs[-1].end_us, until_us))
+            if self.now_us < self.downs[-1].end_us:
+                return
+            self.downs.pop()
+        self._be(state, until_us)
+
+    def _be(self, state: str, until_us: int) -> None:
         if until_us > self.now_us:
             self.times[state] += until_us - self.now_us
             self.now_us = until_us
 
 
 def station_times(
-    case: ReferenceCase, visits: Sequence[Visit], reservations: Sequence[Sequence[tuple[int, int]]]
+    case: ReferenceCase,
+    visits: Sequence[Visit],
+    downs: Sequence[Sequence[Down]],
+    reservations: Sequence[Sequence[tuple[int, int]]],
 ) -> dict[str, StationTimesOf]:
     """Time in each state, station by station; it sums to the horizon. [µs]
 
     Parameters
     ----------
     visits : in the order of their reservations
+    downs : the repairs of each station
     reservations : of each carrier, (when, rank of the stop), the stop of time zero first
     """
-    chains = [_Chain(case.horizon_us) for _ in case.stations]
+    chains = [_Chain(case.horizon_us, list(of_station)) for of_station in downs]
     for visit in visits:
         _add_visit(chains[visit.station], visit, case, reservations)
     for chain in chains:
@@ -89,9 +106,6 @@ def _add_visit(
         return
     chain.stay("settling and start handshake", visit.arrived_us + station.settling_us + case.start_handshake_us)
     chain.stay("prepare", visit.started_us)
-    for failed_us, repaired_us in visit.repairs:
-        chain.stay("work", failed_us)
-        chain.stay("down", repaired_us)
     chain.stay("work", visit.ended_us)
     if visit.ended_us is None:
         return

@@ -9,10 +9,13 @@ from pathlib import Path
 import pytest
 
 from agree.agreed_cases import as_logs, run
+from agree.given_luck import coarsen
 from agree.random_lines import random_line
+from agree.reference_causes import causes_of
 from agree.reference_model import ReferenceRun, from_plan
 from agree.reference_model import run as run_reference
 from agree.test_reference_cases import AGREED, BY_HAND, read_case
+from linewright.flow.causes import KINDS, CycleCauses, find_causes
 from linewright.flow.kernel.draws import Luck, luck_of
 from linewright.flow.kernel.run import Replication, run_once
 from linewright.flow.kernel.state import tables_of
@@ -21,6 +24,8 @@ from linewright.traffic.compile import compile_plan
 from linewright.traffic.plan import TrafficPlan
 
 TEN_MINUTES_US = 600_000_000
+BIN_US = 20_000_000
+CUT_BINS = 6
 SHORT = range(1, 61)
 LONG = range(1001, 3001)
 KERNEL_STATES = (
@@ -52,16 +57,17 @@ def plan_of_random_line(number: int) -> TrafficPlan:
     return compile_plan(line, lay_out(line))
 
 
-def both(number: int, horizon_us: int) -> tuple[TrafficPlan, Replication, ReferenceRun]:
-    """A random line's plan, and what the kernel and the reference model make of it under the same luck."""
-    plan = plan_of_random_line(number)
+def both(number: int, horizon_us: int, grain_us: int) -> tuple[TrafficPlan, Replication, ReferenceRun]:
+    """A random line's plan, all its times rounded up to grains, and what the kernel and the reference model make of it
+    under the same luck."""
+    plan = coarsen(plan_of_random_line(number), grain_us) if grain_us > 1 else plan_of_random_line(number)
     luck = luck_of(plan, number, 0)
-    kernel = run_once(plan, tables_of(plan), luck, horizon_us, 20_000_000, trace_from_us=0)
+    kernel = run_once(plan, tables_of(plan), luck, horizon_us, BIN_US, trace_from_us=0, with_chain=True)
     return plan, kernel, run_reference(from_plan(plan, SharedLuck(luck), horizon_us))
 
 
-def check_agreement(number: int, horizon_us: int) -> None:
-    plan, kernel, reference = both(number, horizon_us)
+def check_agreement(number: int, horizon_us: int, grain_us: int = 1) -> None:
+    plan, kernel, reference = both(number, horizon_us, grain_us)
     logs = as_logs(kernel, list(range(plan.stops)), plan.station_names)
     for name in ("moves", "works", "good"):
         assert logs[name] == reference.logs()[name], f"random line {number}: {name}"
@@ -70,6 +76,21 @@ def check_agreement(number: int, horizon_us: int) -> None:
         assert times == reference.states[name], f"random line {number}: states of {name}"
     assert kernel.totals.good.sum() == len(reference.good)
     assert kernel.totals.moves.sum() == len(reference.moves)
+    for cut_bins in (0, CUT_BINS):
+        causes, window_us, parts = causes_of(reference.history, cut_bins * BIN_US, horizon_us)
+        found = find_causes(plan, [kernel], cut_bins, BIN_US)
+        assert (found.parts, found.window_us) == (parts, window_us), f"random line {number}: window"
+        assert as_mapping(found) == causes, f"random line {number}: causes"
+
+
+def as_mapping(found: CycleCauses) -> dict[tuple[str, str], int]:
+    """Times of causes by kind and place, those that took none left out. [us]"""
+    return {
+        (kind, place): int(time_us)
+        for kind, row in zip(KINDS, found.time_us, strict=True)
+        for place, time_us in zip(found.places, row, strict=True)
+        if time_us
+    }
 
 
 @pytest.mark.parametrize("path", AGREED + BY_HAND, ids=lambda path: path.name.split(".")[0])
@@ -84,6 +105,20 @@ def test_kernel_reproduces_the_agreed_cases(path: Path) -> None:
 def test_kernel_equals_the_reference_model(first: int) -> None:
     for number in range(first, first + 10):
         check_agreement(number, TEN_MINUTES_US)
+
+
+@pytest.mark.parametrize("first", SHORT[:20:10])
+def test_kernel_equals_the_reference_model_where_many_events_fall_together(first: int) -> None:
+    for number in range(first, first + 10):
+        check_agreement(number, TEN_MINUTES_US, grain_us=100_000)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("grain_us", [10_000, 100_000, 500_000])
+@pytest.mark.parametrize("first", SHORT[::10])
+def test_kernel_equals_the_reference_model_on_many_grains(first: int, grain_us: int) -> None:
+    for number in range(first, first + 10):
+        check_agreement(number, TEN_MINUTES_US, grain_us)
 
 
 @pytest.mark.long

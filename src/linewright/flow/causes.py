@@ -111,14 +111,17 @@ def find_causes(plan: TrafficPlan, replications: list[Replication], cut_bins: in
         if finished < 2:
             continue
         first_us, last_us = int(one.totals.first_us[bins:].min()), int(one.chain.times_us[0])
-        time_us += _add_up(one.chain, first_us, last_us, len(time_us))
+        time_us += _add_up(one.chain, first_us, len(time_us))
         parts += finished - 1
         window_us += last_us - first_us
     return CycleCauses(time_us.reshape(len(KINDS), len(places)), places, parts, window_us)
 
 
-def _add_up(chain: Chain, first_us: int, last_us: int, labels: int) -> Ints:
-    """Time of each label between two instants; both ends of every link are clipped to them."""
-    times_us = np.clip(chain.times_us, first_us, last_us)
-    spent = np.bincount(chain.labels, weights=times_us[:-1] - times_us[1:], minlength=labels)
+def _add_up(chain: Chain, first_us: int, labels: int) -> Ints:
+    """Time of each label from an instant to the chain's end; the link that first reaches back to it is clipped and the
+    last."""
+    links = int(np.argmax(chain.times_us <= first_us))
+    times_us = chain.times_us[: links + 1].copy()
+    times_us[-1] = first_us
+    spent = np.bincount(chain.labels[:links], weights=times_us[:-1] - times_us[1:], minlength=labels)
     return spent.astype(np.int64)  # exact: whole numbers under 2^53
