@@ -12,7 +12,7 @@ from bench.c_kernel import compiler
 from bench.growth_rows import print_growth
 from bench.kernel_rows import event_rows, simpy_rows, thread_rows
 from bench.lines import DEMO, ROOT, demo
-from bench.program_rows import evaluate_rows, start_rows
+from bench.program_rows import evaluate_rows, size_rows, start_rows
 from bench.timing import print_rows
 
 
@@ -28,6 +28,7 @@ def main() -> None:
     print_rows("Kernel", event_rows(planned))
     print_rows("Threads", thread_rows(planned))
     print_rows("evaluate", evaluate_rows())
+    print_rows("size", size_rows())
     print_rows("Cold starts", start_rows())
     print_growth()
     print_rows("SimPy", simpy_rows(planned))

@@ -16,9 +16,11 @@ from bench.lines import DEMO, ROOT
 from bench.timing import Row, alternate, stopwatch
 from linewright.checks.motion import check_motion
 from linewright.evaluation import evaluate
+from linewright.flow.replications import replicate
 from linewright.flow.run import run_plan
 from linewright.layout import check_layout, lay_out
 from linewright.line.load import load_line
+from linewright.planning.size import size_line
 from linewright.traffic.compile import compile_plan
 
 
@@ -93,8 +95,8 @@ def _run_parts(repeats: int) -> list[Row]:
     plan = compile_plan(line, lay_out(line))
     horizon_us, cut_us = 8 * 3_600_000_000, round(run_plan(line, plan).warm_up_s * 1e6)
     jobs: list[Callable[[], object]] = [
-        lambda: parts._replicate(plan, 1, 20, horizon_us, 10_000_000, None),
-        lambda: parts._replicate(plan, 1, 20, cut_us, 10_000_000, None) if cut_us else None,
+        lambda: replicate(plan, 1, 20, horizon_us, 10_000_000, None),
+        lambda: replicate(plan, 1, 20, cut_us, 10_000_000, None) if cut_us else None,
         lambda: parts._trace(plan, 1, horizon_us, cut_us),
     ]
     whole, early, trace = (statistics.median(times) for times in alternate(jobs, repeats, clock=perf_counter))
@@ -102,4 +104,20 @@ def _run_parts(repeats: int) -> list[Row]:
         Row("    the replications", whole, "s"),
         Row("    again up to the warm-up's end", early, "s", note=f"{cut_us / 6e7:.1f} min"),
         Row("    the trace", trace, "s"),
+    ]
+
+
+def size_rows(repeats: int = 3) -> list[Row]:
+    """`size` over 5 to 40 carriers in a warm process, and its waiting stops."""
+    line = load_line(DEMO)
+    jobs: list[Callable[[], object]] = [
+        lambda: size_line(line, 5, 40, hours=8, runs=10),
+        lambda: size_line(line, 24, 24, hours=8, runs=10, judge_stops=True),
+    ]
+    jobs[1]()
+    wall, stops = (statistics.median(times) for times in alternate(jobs, repeats, clock=perf_counter))
+    used = statistics.median(alternate(jobs[:1], repeats, clock=process_time)[0])
+    return [
+        Row("size, 5 to 40 carriers, 10 runs of 8 h each", wall, "s", 5, note=f"{used:.1f} s of processor time"),
+        Row("size --stops, 23 and 24 carriers", stops, "s", note="waiting stops of 15 places, 10 runs of 2 h each"),
     ]

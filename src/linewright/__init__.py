@@ -21,7 +21,7 @@ from linewright.findings import Finding
 from linewright.version import __version__
 
 if TYPE_CHECKING:
-    from linewright import checks, flow, layout, line, motion, traffic
+    from linewright import checks, flow, layout, line, motion, planning, traffic
     from linewright.evaluation import Evaluation, evaluate
     from linewright.flow.run import Run, simulate
     from linewright.line.load import load_line as load
@@ -47,6 +47,7 @@ __all__ = [
     "line",
     "load",
     "motion",
+    "planning",
     "simulate",
     "traffic",
 ]
@@ -64,6 +65,7 @@ _LATE: dict[str, tuple[str, str | None]] = {
     "line": ("linewright.line", None),
     "load": ("linewright.line.load", "load_line"),
     "motion": ("linewright.motion", None),
+    "planning": ("linewright.planning", None),
     "simulate": ("linewright.flow.run", "simulate"),
     "traffic": ("linewright.traffic", None),
 }

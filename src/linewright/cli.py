@@ -10,6 +10,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final, NoReturn
 
@@ -21,6 +22,7 @@ from linewright.version import __version__
 
 if TYPE_CHECKING:
     from linewright.evaluation import Evaluation
+    from linewright.planning.gains import Gains
 
 HOLDS: Final = 0
 FAILS: Final = 1
@@ -36,6 +38,8 @@ MOST_HOURS: Final = 78_000
 MOST_RUNS: Final = 100_000
 MOST_SEED: Final = 2**63 - 1
 MOST_WORKERS: Final = 1024
+# How finely a bar is told of work whose amount is known only once it has begun.
+_PERMILLE: Final = 1000
 
 # How a page is written where the terminal knows ASCII alone; any other sign becomes a question mark.
 _PLAIN: Final = dict(zip("²³·×±≤≥−–μµ", ("2", "3", "*", "x", "+/-", "<=", ">=", "-", "-", "u", "u"), strict=True))
@@ -140,6 +144,7 @@ def rate(
         int | None,
         typer.Option("--workers", metavar="N", min=1, max=MOST_WORKERS, help="Threads; the result is the same."),
     ] = None,
+    gains: Annotated[bool, typer.Option("--gains/--no-gains", help="Try what would help; takes longer.")] = True,
 ) -> None:
     """Simulate a line: whether it makes its takt, with what confidence, and which station limits it."""
     with _faults_told(as_json):
@@ -154,13 +159,63 @@ def rate(
         loaded = load_line(line)
         with _bar(f"Simulating {runs} runs of {hours:g} h", runs) as progress:
             evaluation = evaluate(loaded, hours=hours, runs=runs, seed=seed, workers=workers, progress=progress)
+        tried = _tried(evaluation, workers) if gains else None
         if out is not None:
             from linewright.handover.rate_folder import rate_files
 
             with _progress(f"Writing {out}"):
-                write_folder(out, rate_files(evaluation))
-        _show(evaluation, as_json, answer, rate_page)
+                write_folder(out, rate_files(evaluation, tried))
+        _show(evaluation, as_json, partial(answer, gains=tried), partial(rate_page, gains=tried))
         raise typer.Exit(exit_code(evaluation.findings))
+
+
+@app.command()
+def size(
+    line: LineFile,
+    fewest: Annotated[
+        int | None, typer.Option("--from", metavar="N", min=1, help="Fewest carriers; 1 if not given.")
+    ] = None,
+    most: Annotated[
+        int | None, typer.Option("--to", metavar="N", min=1, help="Most carriers; as many as may be if not given.")
+    ] = None,
+    hours: Annotated[
+        float, typer.Option("--hours", metavar="H", callback=_hours, help="Simulated hours of a run.")
+    ] = 8.0,
+    runs: Annotated[int, typer.Option("--runs", metavar="N", min=1, max=MOST_RUNS, help="Runs of each count.")] = 10,
+    seed: Annotated[int, typer.Option("--seed", metavar="S", min=0, max=MOST_SEED, help="Seed of all luck.")] = 1,
+    stops: Annotated[bool, typer.Option("--stops", help="Judge the waiting stops too.")] = False,
+    as_json: AsJson = False,
+    out: Annotated[
+        str | None, typer.Option("--out", metavar="DIR", help="Write page, JSON and CSV into a folder.")
+    ] = None,
+    workers: Annotated[
+        int | None,
+        typer.Option("--workers", metavar="N", min=1, max=MOST_WORKERS, help="Threads; the result is the same."),
+    ] = None,
+) -> None:
+    """Simulate a line with each number of carriers: how many to buy. Exits with 1 if none can meet the takt."""
+    with _faults_told(as_json):
+        from linewright.handover.files import check_folder, write_folder
+        from linewright.handover.size_answer import size_answer, size_files
+        from linewright.handover.size_page import size_page
+        from linewright.line.load import load_line
+        from linewright.planning.size import size_line
+
+        if out is not None:
+            check_folder(out)  # before the work, not after it
+        loaded = load_line(line)
+        with _bar(f"Simulating {runs} runs of {hours:g} h for each count", _PERMILLE) as progress:
+            told = None if progress is None else lambda done, total: progress(_PERMILLE * done // total)
+            sizing = size_line(
+                loaded, fewest, most, hours, runs, seed, judge_stops=stops, workers=workers, progress_of_all=told
+            )
+        if out is not None:
+            write_folder(out, size_files(sizing))
+        if as_json:
+            _print_json(size_answer(sizing))
+        else:
+            _print(size_page(sizing))
+        raise typer.Exit(FAILS if sizing.choices.all_fail else HOLDS)
 
 
 @app.command()
@@ -175,6 +230,16 @@ def schema(
 
         schemas = {SchemaKind.line: line_schema, SchemaKind.sheet: sheet_schema}
         _hand_out(json_text(schemas[kind]()), out)
+
+
+def _tried(evaluation: Evaluation, workers: int | None) -> Gains | None:
+    """What would help, tried; nothing where there is no run."""
+    if evaluation.plan is None or evaluation.run is None:
+        return None
+    from linewright.planning.gains import find_gains
+
+    with _progress("Trying what would help"):
+        return find_gains(evaluation.line, evaluation.layout, evaluation.plan, evaluation.run, workers)
 
 
 def exit_code(findings: tuple[Finding, ...]) -> int:

@@ -16,6 +16,7 @@ from linewright.line.demand import TaktResult, find_takt
 from linewright.line.model import Line
 
 if TYPE_CHECKING:
+    from linewright.flow.line_bounds import RateBounds
     from linewright.flow.run import Run
     from linewright.traffic.plan import TrafficPlan
 
@@ -33,6 +34,7 @@ class Evaluation:
     run : what happened in the simulated time; None where there is no plan
     takt : what the demand asks for; None where the line file states no demand
     findings : every check's findings, in the order in which the checks ran
+    bounds : between what the rate of any run must lie; None without a run
     """
 
     line: Line
@@ -41,6 +43,7 @@ class Evaluation:
     run: Run | None
     takt: TaktResult | None
     findings: tuple[Finding, ...]
+    bounds: RateBounds | None = None
 
 
 def evaluate(
@@ -109,6 +112,10 @@ def _gather(
 ) -> Evaluation:
     takt = None if line.demand is None else find_takt(line.demand)
     rate = (check_rate(line, run, takt, no_run),)
-    length = () if run is None else check_run_length(line, run)
-    transfers = () if plan is None else check_transfers(line, plan, takt)
-    return Evaluation(line, layout, plan, run, takt, rate + length + transfers + track)
+    if plan is None or run is None:
+        return Evaluation(line, layout, plan, run, takt, rate + track)
+    from linewright.checks.bounds import check_bounds
+    from linewright.flow.line_bounds import rate_bounds
+
+    of_run = check_bounds(line, plan, run) + check_run_length(line, run) + check_transfers(line, plan, takt)
+    return Evaluation(line, layout, plan, run, takt, rate + of_run + track, rate_bounds(plan))

@@ -1,5 +1,8 @@
 """Exponential serial lines and closed loops, run through line files and the kernel, against data/serial_lines.json.
 
+Every record of such lines, all but one closely and in `make test-long`; examples/published holds some of them as files,
+which test_published.py runs in `make test` too.
+
 A loop of stops stands for the open, saturated line of the books where three things hold, and each test looks at them
 in its run: the first station is never starved, the last never blocked, and moves take next to no time. Between two
 stations lie exactly as many waiting stops as the line has buffer places. A loop with ample waiting stops before each
@@ -36,7 +39,7 @@ RUNS: Final = 20
 WORKERS: Final = 2
 
 EQUIVALENT: Final = 0.005
-NARROW: Final = 0.002
+NARROW: Final = 0.003
 EXCHANGE: Final = 1e-4
 """An exchange, and a share that an assumption of the comparison leaves over, may be this much of the work."""
 
@@ -62,7 +65,7 @@ def serial_line(stations: int, buffers: int) -> Line:
     """A serial line on one lane; its carriers fill all stations and buffers, and three more wait for the first."""
     places = [("out", FIRST_MM + number * (buffers + 1) * PITCH_MM, MEAN_S) for number in range(stations)]
     carriers = stations + (stations - 1) * buffers + 3
-    return line_of(places, 2000, carriers)
+    return line_of(places, 2000 if buffers < 8 else 3000, carriers)
 
 
 def closed_loop(demands: Sequence[float], carriers: int) -> Line:
@@ -130,39 +133,27 @@ def run_closed(demands: Sequence[float], carriers: int, hours: float, seed: int)
     return run
 
 
-@pytest.mark.parametrize("stations", [2, 3, 4, 5])
+@pytest.mark.parametrize("stations", [3])
 def test_balanced_lines_without_buffers(stations: int) -> None:
     record = RECORDS["exp_balanced_zero_buffer_K2to5"]
     expected = dict(zip(record["inputs"]["K"], record["expected"]["throughput"], strict=True))[stations]
-    check_equivalence(run_serial(stations, 0, 2500.0, SEED + stations), expected)
+    check_equivalence(run_serial(stations, 0, 1000.0, SEED + stations), expected)
 
 
-@pytest.mark.parametrize("buffers", [1, 3])
+@pytest.mark.long
+@pytest.mark.parametrize("buffers", [0, 1, 2, 3, 4, 5, 10])
 def test_two_stations_with_buffers(buffers: int) -> None:
     record = RECORDS["exp_two_station_buffer"]
     expected = dict(zip(record["inputs"]["B"], record["expected"]["throughput"], strict=True))[buffers]
-    check_equivalence(run_serial(2, buffers, 2500.0, SEED + 10 + buffers), expected)
+    check_equivalence(run_serial(2, buffers, 50_000.0, SEED + 10 + buffers), expected, 0.0015, 0.0005)
 
 
-@pytest.mark.parametrize("buffers", [1, 2])
+@pytest.mark.long
+@pytest.mark.parametrize("buffers", [0, 1, 2, 3])
 def test_three_stations_with_buffers(buffers: int) -> None:
     record = RECORDS["exp_three_station_buffers"]
     expected = dict(zip(record["inputs"]["B"], record["expected"]["throughput"], strict=True))[buffers]
-    check_equivalence(run_serial(3, buffers, 2500.0, SEED + 20 + buffers), expected)
-
-
-@pytest.mark.parametrize("carriers", [1, 2, 4, 8])
-def test_closed_balanced_loop(carriers: int) -> None:
-    record = RECORDS["pallet_loop_exponential"]
-    expected = dict(zip(record["inputs"]["pallets"], record["expected"]["TH"], strict=True))[carriers]
-    check_equivalence(run_closed((1.0,) * 4, carriers, 2500.0, SEED + 30 + carriers), expected)
-
-
-@pytest.mark.parametrize("carriers", [2, 8])
-def test_closed_unbalanced_loop(carriers: int) -> None:
-    unbalanced = RECORDS["pallet_loop_exponential"]["expected"]["unbalanced"]
-    expected = dict(unbalanced["TH"])[carriers]
-    check_equivalence(run_closed(unbalanced["D"], carriers, 2500.0, SEED + 50 + carriers), expected)
+    check_equivalence(run_serial(3, buffers, 50_000.0, SEED + 20 + buffers), expected, 0.0015, 0.0005)
 
 
 @pytest.mark.long

@@ -38,6 +38,7 @@ PUBLIC = [
     "line",
     "load",
     "motion",
+    "planning",
     "simulate",
     "traffic",
 ]
@@ -66,6 +67,7 @@ NAMED = [
     "linewright.motion",
     "linewright.flow.statistics",
     "linewright.evaluation",
+    "linewright.planning",
 ]
 
 MOST_LINES = 600
@@ -130,7 +132,7 @@ def test_an_unknown_name_is_answered_with_those_there_are() -> None:
         linewright.sinulate  # noqa: B018
 
 
-@pytest.mark.parametrize("room", ["linewright.flow", "linewright.layout", "linewright.motion"])
+@pytest.mark.parametrize("room", ["linewright.flow", "linewright.layout", "linewright.motion", "linewright.planning"])
 def test_every_name_that_a_room_offers_is_there(room: str) -> None:
     module = import_module(room)
     assert len(set(module.__all__)) == len(module.__all__) > 0

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from linewright.findings import Finding, Verdict
+from linewright.flow.causes import main_cause
 
 if TYPE_CHECKING:
     from linewright.flow.run import Run
@@ -129,6 +130,12 @@ def _speed_up(run: Run) -> str:
     words = "lower the demand"
     if run.limiting is None:
         return f"shorten the route or {words}"
+    main = main_cause(run.cycle_causes, run.stations)
+    if main is not None and main.name != run.limiting.step:
+        return (
+            f"relieve {main.name}, where {100 * main.share:.0f} % of the line cycle passes (the page of `rate` shows "
+            f"what would help), or {words}"
+        )
     return (
         f"speed up step {run.limiting.step}: it takes {run.limiting.time_s:.3f} s per good part, "
         f"{run.limiting.by_s:.3f} s more than the next, {run.limiting.next_step}; or put a station parallel to it, "

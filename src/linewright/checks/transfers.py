@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from linewright.findings import TIGHT_MARGIN, Finding, judge
+from linewright.flow.line_bounds import laps_per_part, transfer_cycle_us
 
 if TYPE_CHECKING:
     from linewright.line.demand import TaktResult
@@ -63,22 +64,3 @@ def check_transfers(line: Line, plan: TrafficPlan, takt: TaktResult | None) -> t
             Finding("route-laps", "rate", "tight", "laps of a part", place, laps, 1.0, None, 0.0, RULE, remedy)
         )
     return tuple(findings)
-
-
-def laps_per_part(plan: TrafficPlan) -> int:
-    """How often a good part goes round the loop from one first step to the next: 1 where the stations lie in route
-    order."""
-    good = [stations for stations, is_exit in zip(plan.step_stations, plan.step_exit, strict=True) if not is_exit]
-    stops = [int(plan.station_stop[stations[0]]) for stations in good]
-    return sum(plan.ahead(here, there) for here, there in zip(stops, stops[1:] + stops[:1], strict=True)) // plan.stops
-
-
-def transfer_cycle_us(plan: TrafficPlan, transfer: int) -> int:
-    """The least cycle of a transfer; a load class that never passes has no legs and does not count. [us]"""
-    aboard = int(plan.stop_transfer.tolist().index(transfer))
-    on = max(int(plan.move_us[load, aboard - 1, 0]) for load in (0, 1))
-    offs = [
-        min((int(time) for time, move in zip(plan.rear_us[load, transfer], moves, strict=True) if move >= 0), default=0)
-        for load, moves in enumerate(plan.move_us[:, aboard])
-    ]
-    return on + int(plan.aboard_us[transfer]) + max(offs) + int(plan.home_us[transfer])

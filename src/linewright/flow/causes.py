@@ -82,6 +82,41 @@ class CycleCauses:
         return Table((*columns, Column("all_s", "s", times.sum(axis=0), "per good part, all kinds")))
 
 
+@dataclass(frozen=True)
+class MainCause:
+    """The step or transfer where most of the line cycle passes.
+
+    Parameters
+    ----------
+    name : of the step, or of the transfer
+    time_s, share : its causes of all kinds together, per good part and of the line cycle. [s]
+    """
+
+    name: str
+    time_s: float
+    share: float
+
+
+def main_cause(causes: Table, stations: Table) -> MainCause | None:
+    """Where most of the line cycle passes, the stations of one step taken together; None where nothing is known.
+
+    Parameters
+    ----------
+    causes : rows kind, place, time_s, share
+    stations : rows station, step
+    """
+    steps = {row["station"]: str(row["step"]) for row in stations.rows()}
+    sums: dict[str, list[float]] = {}
+    for row in causes.rows():
+        name = steps.get(row["place"], str(row["place"]))
+        time_s, share = sums.get(name, (0.0, 0.0))
+        sums[name] = [time_s + float(row["time_s"]), share + float(row["share"])]
+    if not sums:
+        return None
+    name = max(sums, key=lambda one: sums[one][0])
+    return MainCause(name, *sums[name])
+
+
 def find_causes(plan: TrafficPlan, replications: list[Replication], cut_bins: int, bin_us: int) -> CycleCauses:
     """Add up the chains of all replications between the first and the last good part after the warm-up.
 

@@ -268,7 +268,7 @@ def _step_per_us(plan: TrafficPlan, step: int, carriers: int) -> float:
 def _station_per_us(plan: TrafficPlan, station: int, load: int, carriers: int) -> float:
     """Most works per time at a station: its cycle without clock failures, and what these take of it. [1/us]"""
     work = _work_us(plan, station)
-    gap = _gap_us(plan, station, load, carriers)
+    gap = least_gap_us(plan, station, load, carriers)
     lost = 0.0
     kinds = _failures(plan, station, OF_CLOCK)
     for kind in kinds:
@@ -280,8 +280,16 @@ def _station_per_us(plan: TrafficPlan, station: int, load: int, carriers: int) -
     return min(max(1.0 - lost, 0.0) / (work + gap), 1.0 / (work + gap + _clock_in_work_us(plan, station)))
 
 
-def _gap_us(plan: TrafficPlan, station: int, load: int, carriers: int) -> float:
-    """Least time from the end of one work at a station to the start of the next. [us]"""
+def least_gap_us(plan: TrafficPlan, station: int, load: int, carriers: int) -> float:
+    """Least time from the end of one work at a station to the start of the next. [us]
+
+    Parameters
+    ----------
+    plan : a traffic plan
+    station : its number
+    load : class of the carrier that comes next
+    carriers : how many there are; one alone follows nobody
+    """
     stop, reach = int(plan.station_stop[station]), plan.move_us.shape[2]
     legs = [int(plan.move_us[load, (stop - back) % plan.stops, back - 1]) for back in range(1, reach + 1)]
     move = min((leg for leg in legs if leg != NO_LEG), default=0)

@@ -2,27 +2,34 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any, Final
 
 from linewright.evaluation import Evaluation
 from linewright.findings import Verdict, worst_first
 from linewright.handover.assumptions import CAUTION, assumptions
 from linewright.version import __version__
 
+if TYPE_CHECKING:
+    from linewright.planning.gains import Gains
+
 FORMAT_VERSION: Final = 1
 
 
-def answer(evaluation: Evaluation) -> dict[str, Any]:
+def answer(evaluation: Evaluation, gains: Gains | None = None) -> dict[str, Any]:
     """The whole answer, its keys in a fixed order; what is not known is None.
 
     Parameters
     ----------
     evaluation : of a line, with or without a run
+    gains : what would help, where it was tried
 
     Returns
     -------
     dict   Units stand in the keys: ``takt_s``, ``line_cycle_s``, ``rate_per_h`` (``mean``, ``low``, ``high``,
-           ``confidence``), ``stations`` (rows keyed by column name), ``steps``, ``limiting``, ``findings`` ...
+           ``confidence``), ``causes`` (rows ``kind``, ``place``, ``time_s``, ``share``), ``gains`` (rows ``change``,
+           ``gain_per_h``, ``low``, ``high`` ...), ``bounds``, ``stations`` (rows keyed by column name), ``steps``,
+           ``limiting``, ``findings`` ...
     """
     run, takt = evaluation.run, evaluation.takt
     result = _head(evaluation)
@@ -38,6 +45,11 @@ def answer(evaluation: Evaluation) -> dict[str, Any]:
         "rate_reason": None if run is None else run.reason,
         "verdict": rate_verdict(evaluation),
         "limiting": _limiting(evaluation),
+        "causes_cycle_s": None if run is None else run.causes_cycle_s,
+        "causes": [] if run is None else run.cycle_causes.rows(),
+        "gains": [] if gains is None else gains.table().rows(),
+        "gains_not_tried": [] if gains is None else [{"change": c, "reason": why} for c, why in gains.not_tried],
+        "bounds": None if evaluation.bounds is None else asdict(evaluation.bounds),
         "stations": [] if run is None else run.stations.rows(),
         "steps": [] if run is None else run.steps.rows(),
         "runs_rate_per_h": [] if run is None else [float(rate) for rate in run.rates_per_h],

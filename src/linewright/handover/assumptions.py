@@ -104,11 +104,20 @@ def _motion(line: Line) -> str:
 
 
 def _failures(line: Line) -> list[str]:
-    if not any(station.failures for station in line.stations):
+    kinds = [failure for station in line.stations for failure in station.failures]
+    if not kinds:
         return ["No station is stated to fail: the rate is that of a line that never breaks down."]
-    return [
-        "Failures come at random (exponential law) after time in work; a part in work is finished after the repair."
-    ]
+    timed = {(kind.of, kind.every.kind) for kind in kinds if kind.every is not None}
+    ways = []
+    for of, counted in (("running", "after time in work"), ("clock", "by the clock, at work or not")):
+        laws = sorted(law for other, law in timed if other == of)
+        if laws == ["fixed"]:
+            ways.append(f"at fixed intervals {counted}")
+        elif laws:
+            ways.append(f"at random ({' or '.join(laws)} law) {counted}")
+    if any(kind.one_in is not None for kind in kinds):
+        ways.append("at random (geometric law) after a number of works")
+    return [f"Failures come {', '.join(ways)}; a part in work is finished after the repair."]
 
 
 def _rejects(line: Line) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
 from linewright.findings import worst_first
@@ -13,22 +13,26 @@ from linewright.handover.files import csv_bytes, json_text, rows_csv_bytes
 from linewright.handover.rate_page import rate_page
 from linewright.tables import Table
 
+if TYPE_CHECKING:
+    from linewright.planning.gains import Gains
+
 FINDING_COLUMNS: Final = (
     *("code", "subject", "verdict", "where", "file", "line", "column"),
     *("value", "limit", "unit", "margin", "source", "remedy"),
 )
 
 
-def rate_files(evaluation: Evaluation) -> dict[str, Callable[[], bytes]]:
+def rate_files(evaluation: Evaluation, gains: Gains | None = None) -> dict[str, Callable[[], bytes]]:
     """File name -> a function that gives its bytes; without a run the tables of the run and the picture are left out.
 
     Parameters
     ----------
     evaluation : with or without a run
+    gains : what would help, where it was tried
     """
     files: dict[str, Callable[[], bytes]] = {
-        "page.txt": lambda: rate_page(evaluation).encode("utf-8"),
-        "answer.json": lambda: json_text(answer(evaluation)).encode("utf-8"),
+        "page.txt": lambda: rate_page(evaluation, gains).encode("utf-8"),
+        "answer.json": lambda: json_text(answer(evaluation, gains)).encode("utf-8"),
         "findings.csv": lambda: _findings_csv(evaluation),
     }
     run = evaluation.run
@@ -36,9 +40,13 @@ def rate_files(evaluation: Evaluation) -> dict[str, Callable[[], bytes]]:
         tables: dict[str, Table] = {
             "stations": run.stations,
             "steps": run.steps,
+            "causes": run.cycle_causes,
+            "causes-by-place": run.cycle_causes_by_station,
             "moves": run.moves,
             "works": run.works,
         }
+        if gains is not None:
+            tables["gains"] = gains.table()
         files |= {f"{name}.csv": partial(csv_bytes, table) for name, table in tables.items()}
         files |= {"track-chart.svg": lambda: _svg(evaluation), "track-chart.html": lambda: _html(evaluation)}
     return files

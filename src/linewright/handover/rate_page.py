@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
 from linewright.findings import worst_first
+from linewright.flow.causes import main_cause
 from linewright.handover.answer import rate_verdict
 from linewright.handover.assumptions import CAUTION, assumptions, losses_simulated
+from linewright.handover.causes_page import bounds_lines, causes_lines, gains_lines, parallel_lines
 from linewright.handover.shares import rounded_shares
 from linewright.handover.wording import (
     KEEP,
@@ -29,6 +31,7 @@ from linewright.version import __version__
 if TYPE_CHECKING:
     from linewright.flow.run import Run
     from linewright.flow.statistics import Interval
+    from linewright.planning.gains import Gains
 
 # Column of the station table -> heading on the page, in the order in which a state takes precedence.
 STATES: Final = {
@@ -54,12 +57,13 @@ _BAR_WIDTH: Final = 52
 UNEXPLAINED: Final = 0.85
 
 
-def rate_page(evaluation: Evaluation) -> str:
+def rate_page(evaluation: Evaluation, gains: Gains | None = None) -> str:
     """The whole answer on one page of text, at most 100 columns wide.
 
     Parameters
     ----------
     evaluation : with or without a run
+    gains : what would help, where it was tried
 
     Returns
     -------
@@ -68,7 +72,8 @@ def rate_page(evaluation: Evaluation) -> str:
     lines = title(evaluation.line.name) + _verdict(evaluation) + _demand(evaluation)
     if evaluation.run is not None:
         lines += _rate(evaluation, evaluation.run) + _limiting(evaluation, evaluation.run)
-        lines += _steps(evaluation, evaluation.run) + _stations(evaluation.run)
+        lines += causes_lines(evaluation.run) + gains_lines(gains) + bounds_lines(evaluation)
+        lines += _steps(evaluation, evaluation.run) + parallel_lines(evaluation) + _stations(evaluation.run)
     lines += _findings(evaluation) + assumption_lines(evaluation) + _ending(evaluation)
     return page(lines)
 
@@ -193,7 +198,19 @@ def _limiting(evaluation: Evaluation, run: Run) -> list[str]:
     )
     slower = _slow_transfers(evaluation, limiting.time_s)
     waits = [] if slower else _unexplained(run, limiting.time_s)
-    return heading("Limiting station") + paragraph(slower + words, "  ") + waits
+    return heading("Limiting station") + paragraph(slower + words, "  ") + waits + _main_cause(run, limiting.step)
+
+
+def _main_cause(run: Run, limiting: str) -> list[str]:
+    """Where the line cycle passes, if that is not at the station that works longest."""
+    main = main_cause(run.cycle_causes, run.stations)
+    if main is None or main.name == limiting:
+        return []
+    words = (
+        f"BUT {percent(main.share)} of the line cycle passes at {main.name}: look at the causes and at what would help "
+        f"before you speed up {limiting}."
+    )
+    return paragraph(words, "  ")
 
 
 def _slow_transfers(evaluation: Evaluation, station_s: float) -> str:

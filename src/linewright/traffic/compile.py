@@ -11,7 +11,7 @@ from linewright.layout import Layout, resting_order
 from linewright.line.model import Failure, Line, Station, TimeLaw
 from linewright.motion.limits import carrier_limits, ride_move
 from linewright.motion.profile import Move, plan_move, to_microseconds
-from linewright.traffic.legs import Way, build_legs
+from linewright.traffic.legs import Legs, Way, build_legs
 from linewright.traffic.plan import (
     ABOARD,
     DOCK,
@@ -40,13 +40,14 @@ from linewright.traffic.settling import StationSettling, find_settling, settling
 KINDS = {"waiting": WAITING, "station": STATION, "dock": DOCK, "aboard": ABOARD}
 
 
-def compile_plan(line: Line, layout: Layout) -> TrafficPlan:
+def compile_plan(line: Line, layout: Layout, legs: Legs | None = None) -> TrafficPlan:
     """The traffic plan of a line.
 
     Parameters
     ----------
     line : a valid line
     layout : its layout, on which nothing blocks the traffic (`layout.blocking` is empty)
+    legs : its legs, where they are known from a line with the same track, moves, route and carriers; else None
 
     Raises
     ------
@@ -63,7 +64,7 @@ def compile_plan(line: Line, layout: Layout) -> TrafficPlan:
     step_of = {station: p for p, stations in enumerate(step_stations) for station in stations}
     ways = _ways(line, stop_of, [int(stop) for stop in first_stops])
     move_over = partial(_move_over, line, {})
-    legs = build_legs(layout, stop_kind, ways, move_over)
+    legs = legs or build_legs(layout, stop_kind, ways, move_over)
     vibration = find_settling(line, layout, stop_kind, ways, move_over)
     aboard_us, home_us = _rides(line, layout)
     sheet = line.conveyor
@@ -98,6 +99,11 @@ def compile_plan(line: Line, layout: Layout) -> TrafficPlan:
         reject=tuple(Chance(station.rejects) for station in line.stations),
         failures=tuple(kind for k, station in enumerate(line.stations) for kind in _failures(k, station)),
     )
+
+
+def legs_of(plan: TrafficPlan) -> Legs:
+    """The legs of a plan, for the plan of a line whose track, moves, route and carriers are the same."""
+    return Legs(plan.move_us, plan.leg, plan.rear_us, plan.delay_us)
 
 
 def vibration_at_stations(line: Line, layout: Layout) -> tuple[StationSettling, ...]:

@@ -5,7 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from linewright.flow.statistics import Interval, mean_interval, mser5, warm_up
+from linewright.flow.statistics import (
+    Interval,
+    batch_means,
+    mean_interval,
+    mser5,
+    paired_comparison,
+    warm_up,
+)
 
 
 def ramp(runs: int, bins: int, start_up: int, seed: int = 7) -> np.ndarray:
@@ -113,3 +120,85 @@ def test_forty_bins_and_two_runs_are_enough() -> None:
 def test_warm_up_refuses_one_row() -> None:
     with pytest.raises(ValueError, match="shape"):
         warm_up(np.ones(50))
+
+
+# ---- pairs -----------------------------------------------------------------------------------------------------------
+
+
+def test_paired_comparison_by_hand() -> None:
+    # differences 1, 2, 3: s = 1, n = 3, t(0.975, 2) = 4.302653: half = 4.302653 / sqrt(3)
+    found = paired_comparison([10.0, 20.0, 30.0], [11.0, 22.0, 33.0])
+    assert found.mean == 2.0
+    assert found.half_width == pytest.approx(2.484137, abs=1e-6)
+    assert paired_comparison([11.0, 22.0, 33.0], [10.0, 20.0, 30.0]).mean == -2.0
+
+
+def test_the_same_luck_cancels() -> None:
+    luck = np.random.default_rng(31).normal(0.0, 50.0, size=20)
+    rest = np.random.default_rng(32).normal(0.0, 0.5, size=20)
+    found = paired_comparison(100.0 + luck, 101.0 + luck + rest)
+    assert found.half_width < 0.5
+    assert found.low <= 1.0 <= found.high
+    assert mean_interval(100.0 + luck).half_width > 10.0
+
+
+@pytest.mark.parametrize("second", [[1.0], [1.0, 2.0, 3.0], [[1.0, 2.0]]])
+def test_a_pair_needs_two(second: list[float]) -> None:
+    with pytest.raises(ValueError, match="a partner for each value"):
+        paired_comparison([1.0, 2.0], second)
+
+
+# ---- batch means -----------------------------------------------------------------------------------------------------
+
+
+def correlated(rows: int, length: int, seed: int, phi: float = 0.8) -> np.ndarray:
+    """First-order autoregressive rows of mean 5, from their stationary law on."""
+    draws = np.random.default_rng(seed).normal(size=(rows, length))
+    x = np.empty_like(draws)
+    x[:, 0] = draws[:, 0] / np.sqrt(1.0 - phi**2)
+    for i in range(1, length):
+        x[:, i] = phi * x[:, i - 1] + draws[:, i]
+    return x + 5.0
+
+
+def test_batch_means_by_hand() -> None:
+    # batches (1, 3), (4, 4), (2, 4); 9 is over: means 2, 4, 3, s = 1, half = 4.302653 / sqrt(3)
+    found = batch_means([1.0, 3.0, 4.0, 4.0, 2.0, 4.0, 9.0], batches=3)
+    assert (found.batch, found.batches, found.mean) == (2, 3, 3.0)
+    assert found.half_width == pytest.approx(2.484137, abs=1e-6)
+    assert found.lag1 == pytest.approx(((2 - 3) * (4 - 3) + (4 - 3) * (3 - 3)) / 2)
+
+
+def test_batch_means_of_a_constant() -> None:
+    found = batch_means([7.0] * 12, batches=4)
+    assert (found.mean, found.low, found.high, found.lag1) == (7.0, 7.0, 7.0, 0.0)
+
+
+def test_batch_means_cover_the_truth_where_plain_values_do_not() -> None:
+    rows = correlated(600, 2000, seed=33)
+    batched = [batch_means(row, 20, 0.9) for row in rows]
+    covered = sum(1 for b in batched if b.low <= 5.0 <= b.high) / len(rows)
+    assert covered == pytest.approx(0.9, abs=0.037)  # three standard errors of a share of 600
+    plain = sum(1 for row in rows if (i := mean_interval(row, 0.9)).low <= 5.0 <= i.high) / len(rows)
+    assert plain < 0.6
+
+
+def test_batches_too_short_show_in_their_correlation() -> None:
+    row = correlated(1, 2000, seed=34)[0]
+    assert batch_means(row, 1000).lag1 > 0.5
+    assert abs(batch_means(row, 20).lag1) < 0.45  # two of its standard errors 1/sqrt(20)
+    assert batch_means(row, 1000).half_width < 0.7 * batch_means(row, 20).half_width
+
+
+@pytest.mark.parametrize(
+    ("series", "batches", "words"),
+    [
+        ([1.0] * 9, 1, "at least two batches, not 1"),
+        ([1.0] * 9, 10, "as many observations"),
+        ([[1.0] * 9], 3, "as many observations"),
+        ([1.0] * 8 + [float("nan")], 3, "finite"),
+    ],
+)
+def test_batch_means_refuse_what_they_cannot_judge(series: list[float], batches: int, words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        batch_means(series, batches)

@@ -1,0 +1,77 @@
+"""Does the run stay within the bounds that hold for any run of the line."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from linewright.findings import Finding, Verdict
+from linewright.flow.line_bounds import rate_bounds
+from linewright.flow.statistics import mean_interval
+
+if TYPE_CHECKING:
+    from linewright.flow.run import Run
+    from linewright.line.model import Line
+    from linewright.traffic.plan import TrafficPlan
+
+LEAST_SEEN: Final = 10
+CONFIDENCE: Final = 0.9999
+ALLOWANCE: Final = 0.001
+
+RULE: Final = "docs/bounds.md, Bounds of a line"
+
+
+def check_bounds(line: Line, plan: TrafficPlan, run: Run) -> tuple[Finding, ...]:
+    """Whether the simulated rate lies between the bounds that no run of the line can leave in the long term.
+
+    Parameters
+    ----------
+    line : the line
+    plan : the plan that the run was made of
+    run : its run
+
+    Returns
+    -------
+    tuple of Finding   One, code ``rate-bounds``; none without an interval. value: mean of the simulated rate, limit:
+        the bound. [1/h] ``fails`` only beyond doubt, else ``holds``, however near it is.
+
+    Notes
+    -----
+    ``fails`` if the low end of the 99.99 % interval over the runs lies above the upper bound by more than the
+    allowance, or its high end under the lower bound by more than that. Allowance: 0.1 % of the bound and as many parts
+    a run as there are carriers, since each of them may be nearly done at the cut. A kind of failure that was seen fewer
+    than ten times counts nothing in the upper bound, because its repairs are luck; where there is one, or where the
+    line might lock, the lower bound is not judged. margin = 1 − mean / bound for the upper bound, mean / bound − 1 for
+    the lower.
+
+    Source
+    ------
+    `linewright.flow.line_bounds`; confidence and allowance are rules of this program.
+    """
+    if run.rate is None:
+        return ()
+    seen = np.asarray(run.failures["seen"], np.int64)
+    known = tuple(kind for kind, times in zip(plan.failures, seen, strict=True) if times >= LEAST_SEEN)
+    bounds = rate_bounds(replace(plan, failures=known))
+    window_h = run.hours - run.warm_up_s / 3600.0
+    parts_per_h = bounds.carriers / window_h
+    interval = mean_interval(run.rates_per_h, CONFIDENCE)
+    mean, upper, worst = run.rate.mean, bounds.upper_per_h, bounds.worst_per_h
+    judged = bounds.worst_holds and len(known) == len(plan.failures)
+    limit, margin = upper, 1.0 - mean / upper if upper > 0.0 else 0.0
+    why = ""
+    if interval.low > upper * (1.0 + ALLOWANCE) + parts_per_h:
+        why = f"makes more than {upper:.1f} good parts an hour, which is more than any run can"
+    elif judged and interval.high < worst * (1.0 - ALLOWANCE) - parts_per_h:
+        limit, margin = worst, mean / worst - 1.0
+        why = f"makes fewer than {worst:.1f} good parts an hour, which is fewer than any run can"
+    place = line.place("route")
+    remedy = (
+        f"the simulation contradicts a bound that always holds: it {why}. Something is wrong in the program: do not "
+        "use the rate, and report the line file with this finding"
+    )
+    verdict: Verdict = "fails" if why else "holds"
+    figures = (mean, limit, "1/h", margin)
+    return (Finding("rate-bounds", "rate", verdict, "whole line", place, *figures, RULE, remedy if why else ""),)
