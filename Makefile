@@ -12,7 +12,7 @@ PIP    := $(BIN)/python -m pip --quiet --disable-pip-version-check install
 JOBS   ?= 2
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-long lint bench docs requirements clean
+.PHONY: help demo test test-long lint bench kernel docs requirements clean
 
 help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "make %-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -24,7 +24,8 @@ demo: $(VENV)/.runtime  ## rate the demo line and draw it; the results go to out
 		echo "make demo: the demo line could not be rated (exit code $$code)" >&2; exit 2; fi; \
 	echo; echo "The results are in out/demo:"; ls out/demo | sed 's/^/  /'
 
-test: lint docs  ## style, types, imports, docs, then all tests but the long ones
+test: $(VENV)/.dev  ## style, types, imports, docs, then all tests but the long ones
+	@$(MAKE) --no-print-directory -j $(JOBS) lint docs kernel
 	$(BIN)/python -m pytest -q -n $(JOBS) $(TEST)
 
 test-long: $(VENV)/.dev  ## the tests that take minutes: thousands of random lines, fuzzers
@@ -38,6 +39,9 @@ lint: $(VENV)/.dev  ## style, format, types, and who imports whom
 
 bench: $(VENV)/.dev  ## time the kernel against SimPy and C; prints one table
 	$(BIN)/python -m bench
+
+kernel: $(VENV)/.runtime  ## compile the event kernel now and not when it is first used
+	@$(BIN)/linewright rate examples/demo/line.yaml --hours 0.1 --runs 2 --no-gains >/dev/null; test $$? -le 1
 
 docs: $(VENV)/.dev  ## build the documentation into docs/_build/html
 	$(BIN)/python -m sphinx -q -W --keep-going -b html docs docs/_build/html

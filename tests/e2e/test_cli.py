@@ -307,8 +307,8 @@ def test_rate_out_writes_a_whole_folder_and_again(call: Call, line_file: Path, t
         assert done.code == 0
         assert (out / "page.txt").read_text("utf-8") == done.out
         assert sorted(path.name for path in out.iterdir()) == [
-            "answer.json", "contents.json", "findings.csv", "moves.csv", "page.txt", "stations.csv", "steps.csv",
-            "track-chart.html", "track-chart.svg", "works.csv",
+            "answer.json", "causes-by-place.csv", "causes.csv", "contents.json", "findings.csv", "moves.csv",
+            "page.txt", "stations.csv", "steps.csv", "track-chart.html", "track-chart.svg", "works.csv",
         ]  # fmt: skip
     assert [path.name for path in out.parent.iterdir()] == ["today"]
 

@@ -51,7 +51,7 @@ WORKERS: Final = 2
 EQUIVALENT: Final = 0.005
 NARROW: Final = 0.003
 CLOSELY: Final = 0.0015
-VERY_NARROW: Final = 0.0006
+VERY_NARROW: Final = 0.00075
 
 FIXED: Final = ("penny-fab-one", "penny-fab-two-in-series", "penny-fab-two-in-line")
 STEPS_OF_TWO: Final = ((1, 2), (2, 5), (6, 10), (2, 3))

@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 
 LEAST_BINS: Final = 40
 LEAST_RUNS: Final = 2
+ROUNDING: Final = 1e-13
 
 
 @dataclass(frozen=True)
@@ -288,7 +289,10 @@ def mser5(series: Sequence[float] | Floats, batch: int = 5) -> Truncation:
     counts = np.arange(batches, batches - last - 1, -1)
     sums = np.cumsum(centred[::-1])[::-1][: last + 1]
     squares = np.cumsum(centred[::-1] ** 2)[::-1][: last + 1]
-    statistics = np.maximum(squares - sums**2 / counts, 0.0) / counts**2
+    spread = squares - sums**2 / counts
+    # What rounding leaves of a tail without any spread must not choose the cut.
+    spread[spread <= ROUNDING * counts * float(np.max(np.abs(means))) ** 2] = 0.0
+    statistics = spread / counts**2
     cut = int(np.argmin(statistics))
     return Truncation(
         cut=cut * batch,

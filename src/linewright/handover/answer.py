@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
 from linewright.evaluation import Evaluation
-from linewright.findings import Verdict, worst_first
+from linewright.findings import Finding, Verdict, worst_first
 from linewright.handover.assumptions import CAUTION, assumptions
 from linewright.version import __version__
 
@@ -54,19 +54,27 @@ def answer(evaluation: Evaluation, gains: Gains | None = None) -> dict[str, Any]
         "steps": [] if run is None else run.steps.rows(),
         "runs_rate_per_h": [] if run is None else [float(rate) for rate in run.rates_per_h],
     }
-    return result | _tail(evaluation)
+    return result | _tail(evaluation, tried=gains is not None)
 
 
 def check_answer(evaluation: Evaluation) -> dict[str, Any]:
     """The findings alone, as the command ``check`` gives them."""
     run = evaluation.run
     of_run = {} if run is None else {"seed": run.seed, "hours": run.hours, "runs": run.runs}
-    return _head(evaluation) | of_run | _tail(evaluation)
+    return _head(evaluation) | of_run | _tail(evaluation, tried=False)
 
 
 def rate_verdict(evaluation: Evaluation) -> Verdict:
-    """The verdict of the finding ``rate``."""
+    """Whether the line makes its takt: the verdict of the finding ``rate``, but ``not checked`` where the rate contradicts
+    its bounds and so tells nothing."""
+    if outside_bounds(evaluation) is not None:
+        return "not checked"
     return next(finding.verdict for finding in evaluation.findings if finding.code == "rate")
+
+
+def outside_bounds(evaluation: Evaluation) -> Finding | None:
+    """The finding that the rate contradicts a bound that always holds; None where there is none."""
+    return next((f for f in evaluation.findings if f.code == "rate-bounds" and f.verdict == "fails"), None)
 
 
 def _head(evaluation: Evaluation) -> dict[str, Any]:
@@ -80,10 +88,10 @@ def _head(evaluation: Evaluation) -> dict[str, Any]:
     }
 
 
-def _tail(evaluation: Evaluation) -> dict[str, Any]:
+def _tail(evaluation: Evaluation, tried: bool) -> dict[str, Any]:
     return {
         "findings": [finding.as_dict() for finding in worst_first(evaluation.findings)],
-        "assumptions": list(assumptions(evaluation)),
+        "assumptions": list(assumptions(evaluation, tried)),
         "caution": CAUTION,
     }
 

@@ -2,32 +2,46 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from linewright.evaluation import Evaluation
 from linewright.handover.wording import number, percent
 from linewright.line.model import Line
 
-CAUTION = (
+MOST_NAMES: Final = 16
+CAUTION: Final = (
     "This is an aid to planning. Carriers pinch and crush, they coast when the power goes, and their magnets disturb "
     "implants. Nothing here was checked for safety. Follow local codes; a competent, licensed person decides."
 )
 
 
-def assumptions(evaluation: Evaluation) -> tuple[str, ...]:
+def assumptions(evaluation: Evaluation, tried: bool = False) -> tuple[str, ...]:
     """The assumptions behind a result, the weightiest first.
 
     Parameters
     ----------
     evaluation : with or without a run
+    tried : whether changes of the line were tried too
 
     Returns
     -------
     tuple of str   One sentence or two each.
     """
     line = evaluation.line
-    rows = [_sheet(line), _not_looked_at(), _spread(line)]
+    rows = [_sheet(line), _not_looked_at(line), _spread(line), _measured(line)]
     if evaluation.run is not None:
         rows += [_length(evaluation), _outside(), _start(line), _motion(line), *_failures(line), *_rejects(line)]
+    if tried:
+        rows.append(
+            "What would help was tried in simulated runs, one change at a time. Whether a change can be built and what "
+            "it costs nobody has asked, and gains of several changes do not add up."
+        )
     return tuple(row for row in rows if row)
+
+
+def _names(names: list[str]) -> str:
+    """Names in a row; of many the first three."""
+    return ", ".join(names) if len(names) <= MOST_NAMES else f"{', '.join(names[:3])} and {len(names) - 3} more"
 
 
 def losses_simulated(line: Line) -> str:
@@ -36,9 +50,9 @@ def losses_simulated(line: Line) -> str:
     rejecting = [station.name for station in line.stations if station.rejects > 0]
     words = []
     if failing:
-        words.append(f"failures and repairs of {', '.join(failing)}")
+        words.append(f"failures and repairs of {_names(failing)}")
     if rejecting:
-        words.append(f"rejects of {', '.join(rejecting)}")
+        words.append(f"rejects of {_names(rejecting)}")
     return "; ".join(words) or "none: no station has failures or rejects"
 
 
@@ -52,10 +66,12 @@ def _sheet(line: Line) -> str:
     return f"The conveyor's figures are those of the sheet {sheet.name} as typed in, not confirmed."
 
 
-def _not_looked_at() -> str:
+def _not_looked_at(line: Line) -> str:
+    watched = any(station.window_m is not None for station in line.stations)
+    vibration = "vibration but the fixture's after a move" if watched else "vibration"
     return (
         "Not looked at: lock-up of the line (gridlock), restart after a stop, strength under tool forces, accuracy, "
-        "motor heat, vibration, part hold in an emergency stop, power supply, bus load, guarding."
+        f"motor heat, {vibration}, part hold in an emergency stop, power supply, bus load, guarding."
     )
 
 
@@ -64,10 +80,21 @@ def _spread(line: Line) -> str:
     if not exact:
         return ""
     by_hand = [station.name for station in line.stations if station.time.kind == "fixed" and station.work == "manual"]
-    words = f"Exactly the same work time for every part at: {', '.join(exact)}."
+    words = f"Exactly the same work time for every part at: {_names(exact)}."
     if by_hand:
-        words += f" Work by hand never is ({', '.join(by_hand)}): state mean and cv."
+        words += f" Work by hand never is ({_names(by_hand)}): state mean and cv."
     return words
+
+
+def _measured(line: Line) -> str:
+    """What is lost of a list of measured times."""
+    listed = [station.name for station in line.stations if station.time.kind == "empirical"]
+    if not listed:
+        return ""
+    return (
+        f"Listed times are drawn one by one, in no order, so that trends in them are lost, and none is ever shorter or "
+        f"longer than those listed: {_names(listed)}."
+    )
 
 
 def _length(evaluation: Evaluation) -> str:
@@ -96,10 +123,17 @@ def _start(line: Line) -> str:
 
 
 def _motion(line: Line) -> str:
-    settling = [station.name for station in line.stations if station.settling_s is None]
+    unstated = [station for station in line.stations if station.settling_s is None]
+    windows = [station.name for station in unstated if station.window_m is not None]
+    others = [station.name for station in unstated if station.window_m is None]
     words = "A carrier under way ends its move before it starts another."
-    if settling:
-        words += f" Settling is the sheet's {line.conveyor.settling_s:g} s at: {', '.join(settling)}."
+    if others:
+        words += f" Settling is the sheet's {line.conveyor.settling_s:g} s at: {_names(others)}."
+    if windows:
+        words += (
+            f" At {_names(windows)} it is that or, if longer, the time in which the fixture's vibration dies down "
+            "to the window, reckoned with one frequency and damping for full and empty fixtures."
+        )
     return words
 
 
@@ -107,19 +141,22 @@ def _failures(line: Line) -> list[str]:
     kinds = [failure for station in line.stations for failure in station.failures]
     if not kinds:
         return ["No station is stated to fail: the rate is that of a line that never breaks down."]
-    timed = {(kind.of, kind.every.kind) for kind in kinds if kind.every is not None}
     ways = []
     for of, counted in (("running", "after time in work"), ("clock", "by the clock, at work or not")):
-        laws = sorted(law for other, law in timed if other == of)
-        if laws == ["fixed"]:
-            ways.append(f"at fixed intervals {counted}")
-        elif laws:
-            ways.append(f"at random ({' or '.join(laws)} law) {counted}")
-    if any(kind.one_in is not None for kind in kinds):
+        laws = sorted({kind.every.kind for kind in kinds if kind.every is not None and kind.of == of})
+        at_random = [law for law in laws if law != "fixed"]
+        how = [f"at random ({' or '.join(at_random)} law)"] if at_random else []
+        how += ["at fixed intervals"] if "fixed" in laws else []
+        if how:
+            ways.append(f"{' or '.join(how)} {counted}")
+    cycles = [kind.one_in for kind in kinds if kind.one_in is not None]
+    if any(count > 1 for count in cycles):
         ways.append("at random (geometric law) after a number of works")
-    return [f"Failures come {', '.join(ways)}; a part in work is finished after the repair."]
+    if any(count == 1 for count in cycles):
+        ways.append("at every work")
+    return [f"Failures come {'; '.join(ways)}. A part in work is finished after the repair."]
 
 
 def _rejects(line: Line) -> list[str]:
     rows = [f"{station.name} {percent(station.rejects)}" for station in line.stations if station.rejects > 0]
-    return [f"Parts are flagged at random, one by one: {', '.join(rows)}."] if rows else []
+    return [f"Parts are flagged at random, one by one: {_names(rows)}."] if rows else []

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+import math
+import textwrap
+from typing import TYPE_CHECKING, Any, Final
 
 from linewright.evaluation import Evaluation
+from linewright.handover.answer import outside_bounds
 from linewright.handover.shares import rounded_shares
 from linewright.handover.wording import KEEP, WIDTH, fields, heading, number, paragraph, percent
 
 if TYPE_CHECKING:
     from linewright.flow.line_bounds import RateBounds
+    from linewright.flow.parallel import ParallelStep
     from linewright.flow.run import Run
     from linewright.planning.gains import Gains
 
@@ -28,9 +32,18 @@ SIGNS: Final = {
     "travel": "t",
     "transfer": "T",
 }
+# Rows of the table: so many that show at all; beyond them only what reaches the share; so many at most.
+_LEAST_ROWS: Final = 5
+_SHOWS: Final = 0.0005
 _LEAST_SHARE: Final = 0.005
 _MOST_ROWS: Final = 14
 _BAR_WIDTH: Final = WIDTH - 2
+_KIND_WIDTH: Final = 18
+_PLACE_WIDTHS: Final = (24, 58)
+_CHANGE_WIDTH: Final = 50
+# Parallel stations: a loss of speed that shows at two decimals, and a share of the parts that shows in the pace.
+_NO_LOSS: Final = 0.005
+_MUCH_MORE: Final = 1.05
 
 
 def causes_lines(run: Run) -> list[str]:
@@ -39,40 +52,20 @@ def causes_lines(run: Run) -> list[str]:
     rows = run.cycle_causes.rows()
     if run.causes_cycle_s is None or not rows:
         return lines + paragraph("Not known: no run finishes two good parts after the warm-up.", "  ")
+    whole = "" if run.line_cycle_s is None else " (the line cycle above counts the whole time)"
     lines += paragraph(
-        f"Between good parts lie {run.causes_cycle_s:.3f}{KEEP}s on average. The way back from the last good part, "
-        "from each event to the one that it waited for, tells what passed in them. Shares rank; what a change brings, "
-        "the next table says.",
+        f"{number(run.causes_cycle_s, 3)}{KEEP}s from one good part to the next{whole}. Followed back from the last good part, each event to the one that it waited for: there those seconds "
+        "went. Shares rank the causes; what a change brings only a trial tells.",
         "  ",
     )
     by_kind: dict[str, float] = {}
     for row in rows:
         by_kind[row["kind"]] = by_kind.get(row["kind"], 0.0) + float(row["share"])
-    lines += ["", f"  {_bar(by_kind)}"]
-    kinds = sorted(by_kind, key=lambda kind: -by_kind[kind])
-    shares = rounded_shares([max(by_kind[kind], 0.0) for kind in kinds])
-    words = (f"{SIGNS[kind]} {kind} {number(share, 1)}{KEEP}%" for kind, share in zip(kinds, shares, strict=True))
-    lines += [*paragraph(", ".join(word for word in words if not word.endswith(f" 0.0{KEEP}%")), "  "), ""]
-    shown = [row for row in rows if row["share"] >= _LEAST_SHARE][:_MOST_ROWS]
-    lines.append(f"  {'cause':<18}{'where':<24}{'s per part':>12}{'share':>10}")
-    lines += [_row(row["kind"], row["place"], row["time_s"], row["share"]) for row in shown]
-    left = len(rows) - len(shown)
-    if left:
-        lines.append(_row(f"{left} more", "", *(sum(row[key] for row in rows if row not in shown) for key in _SUMS)))
-    total = sum(row["time_s"] for row in rows)
-    return [*lines, _row("together", "", total, 1.0)]
-
-
-_SUMS: Final = ("time_s", "share")
-
-
-def _row(kind: str, place: str, time_s: float, share: float) -> str:
-    where = place if len(place) < 24 else f"{place[:20]}..."
-    return f"  {kind:<18}{where:<24}{number(time_s, 3):>12}{percent(share):>10}"
+    return [*lines, "", f"  {_bar(by_kind)}", *_legend(by_kind), "", *_table(rows)]
 
 
 def _bar(by_kind: dict[str, float]) -> str:
-    """All kinds in one bar, the largest first, each by its sign."""
+    """All kinds in one bar, the largest first, each by its sign; what is below zero has no place in it."""
     kinds = sorted((kind for kind in by_kind if by_kind[kind] > 0.0), key=lambda kind: -by_kind[kind])
     total = sum(by_kind[kind] for kind in kinds)
     ends, reached = [], 0.0
@@ -83,33 +76,82 @@ def _bar(by_kind: dict[str, float]) -> str:
     return "".join(SIGNS[kind] * (end - start) for kind, start, end in zip(kinds, starts, ends, strict=True))
 
 
+def _legend(by_kind: dict[str, float]) -> list[str]:
+    """Sign, kind and share of every kind that shows at one decimal; together they make 100."""
+    kinds = sorted(by_kind, key=lambda kind: -by_kind[kind])
+    shares = dict(zip(kinds, rounded_shares([by_kind[kind] for kind in kinds]), strict=True))
+    words = [f"{SIGNS[kind]} {kind} {number(shares[kind], 1)} %".replace(" ", KEEP) for kind in kinds if shares[kind]]
+    lines = paragraph(", ".join(words), "  ")
+    if any(share < 0.0 for share in shares.values()):
+        lines += paragraph("Below zero: followers that depart before the carrier ahead of them does.", "  ")
+    return lines
+
+
+def _table(rows: list[dict[str, Any]]) -> list[str]:
+    """The largest causes, what is left, and the sum; the shares as printed add up to 100."""
+    least_shares = [_SHOWS if i < _LEAST_ROWS else _LEAST_SHARE for i in range(len(rows))]
+    large = [i for i, row in enumerate(rows) if abs(row["share"]) >= least_shares[i]][:_MOST_ROWS]
+    shown = [(row["kind"], row["place"], float(row["time_s"]), float(row["share"])) for row in (rows[i] for i in large)]
+    rest = [row for i, row in enumerate(rows) if i not in large]
+    if rest:
+        words = f"{len(rest)} more"
+        shown.append((words, "", sum(float(row["time_s"]) for row in rest), sum(float(row["share"]) for row in rest)))
+    shares = rounded_shares([share for *_, share in shown])
+    least, most = _PLACE_WIDTHS
+    width = min(max(least, *(len(place) + 2 for _, place, _, _ in shown)), most)
+    lines = [f"  {'cause':<{_KIND_WIDTH}}{'where':<{width}}{'s per part':>12}{'share':>10}"]
+    for (kind, place, time_s, _), share in zip(shown, shares, strict=True):
+        lines += _row(kind, place, time_s, share, width)
+    return lines + _row("together", "", sum(float(row["time_s"]) for row in rows), sum(shares), width)
+
+
+def _row(kind: str, place: str, time_s: float, per_cent: float, width: int) -> list[str]:
+    figures = f"{_decimals(time_s, 3):>12}{_decimals(per_cent, 1) + KEEP + '%':>10}"
+    if len(place) < width:
+        return [f"  {kind:<{_KIND_WIDTH}}{place:<{width}}{figures}"]
+    blank = " " * (_KIND_WIDTH + 2)
+    return [*paragraph(place, f"  {kind:<{_KIND_WIDTH}}", blank), f"{blank}{'':<{width}}{figures}"]
+
+
+def _decimals(value: float, decimals: int) -> str:
+    """A number that is never minus zero."""
+    return number(round(value, decimals) + 0.0, decimals)
+
+
 def gains_lines(gains: Gains | None) -> list[str]:
     """What would help: every change that was tried, with what it gained."""
     if gains is None:
         return []
     lines = heading("What would help")
+    look = f"{gains.runs} runs of {gains.hours:.3g}{KEEP}h"
+    if any(gain.confirmed for gain in gains.gains):
+        look = (
+            f"Marked *: {gains.full_runs} runs of {gains.full_hours:.3g}{KEEP}h, as the rate itself; the others are a "
+            f"first look by {look}"
+        )
     lines += paragraph(
-        f"Each change alone, the line otherwise as it is, under the same luck: {gains.runs} runs of "
-        f"{number(gains.hours)}{KEEP}h, the changes marked * {gains.full_runs} of {number(gains.full_hours)}{KEEP}h. "
-        "Good parts per hour more or less, with the 95 % interval of each (of twenty intervals one misses).",
+        "Each change alone, all else as it is, under the same luck: good parts per hour more (+) or fewer (-), with "
+        f"the 95{KEEP}% interval. {look}. Of twenty such intervals one misses. Does nothing: less than a thousandth of the "
+        "rate either way.",
         "  ",
     )
-    lines += ["", f"  {'':<2}{'change':<50}{'gain':>10}{'low':>10}{'high':>10}"]
+    if gains.gains:
+        lines += ["", f"    {'change':<{_CHANGE_WIDTH}}{'gain':>10}{'low':>10}{'high':>10}"]
     for gain in gains.gains:
         figures = "".join(f"{_signed(value):>10}" for value in (gain.per_h.mean, gain.per_h.low, gain.per_h.high))
-        star = "* " if gain.confirmed else "  "
-        words = gain.change.words
-        if len(words) < 50:
-            lines.append(f"  {star}{words:<50}{figures}  {gain.effect}")
-        else:
-            lines += [f"  {star}{words}", f"  {'':<52}{figures}  {gain.effect}"]
+        first, *others = textwrap.wrap(gain.change.words, _CHANGE_WIDTH - 1, break_on_hyphens=False)
+        lines.append(f"  {'*' if gain.confirmed else ' '} {first:<{_CHANGE_WIDTH}}{figures}  {gain.effect}")
+        lines += [f"    {other}" for other in others]
+    if not any(gain.effect == "gains" for gain in gains.gains):
+        lines += paragraph("Nothing that was tried is sure to gain.", "    ")
     for words, why in gains.not_tried:
         lines += paragraph(f"not tried: {words}: {why}", "    ", "      ")
     return lines
 
 
 def _signed(value: float) -> str:
-    return f"{'+' if value >= 0.05 else ''}{number(value, 1)}"
+    text = _decimals(value, 1)
+    return f"+{text}" if round(value, 1) > 0.0 else text
 
 
 def bounds_lines(evaluation: Evaluation) -> list[str]:
@@ -118,13 +160,12 @@ def bounds_lines(evaluation: Evaluation) -> list[str]:
     if run is None or bounds is None or run.rate is None:
         return []
     lines = heading("Bounds")
-    outside = next((f for f in evaluation.findings if f.code == "rate-bounds" and f.verdict == "fails"), None)
-    if outside is not None:
-        lines += paragraph(f"THE RATE LIES OUTSIDE ITS BOUNDS. {outside.remedy}", "  ")
+    if outside_bounds(evaluation) is not None:
+        lines += paragraph("THE RATE LIES OUTSIDE ITS BOUNDS: see the top of the page.", "  ")
     yardsticks = (
-        f"{number(bounds.practical_worst_per_h, 1)} practical worst case; balanced jobs "
-        f"{number(bounds.balanced_low_per_h, 1)} to {number(bounds.balanced_high_per_h, 1)}: for memoryless times, "
-        "no bounds here"
+        f"practical worst case {number(bounds.practical_worst_per_h, 1)}; balanced jobs "
+        f"{number(bounds.balanced_low_per_h, 1)} to {number(bounds.balanced_high_per_h, 1)}. They hold for exponential "
+        "times and bind no other line"
     )
     rows = [
         ("at most", f"{number(bounds.upper_per_h, 1)} good parts per hour: {_what_binds(bounds)}"),
@@ -159,14 +200,35 @@ def parallel_lines(evaluation: Evaluation) -> list[str]:
     steps = {step.name: step.stations for step in evaluation.line.route}
     lines = heading("Parallel stations in line")
     for one in found:
-        all_parts = max(sum(parts[name] for name in steps[one.step]), 1)
-        split = ", ".join(f"{name} {percent(parts[name] / all_parts)}" for name in steps[one.step])
-        lines += paragraph(
-            f"{one.step}: one station would take {one.alone_s:.3f}{KEEP}s per part at least, {one.stations} in step "
-            f"take {one.shared_s:.3f}{KEEP}s: {one.times:.2f} times as fast, not {one.stations}, because nobody passes "
-            "and a group that goes in together waits for its slowest. A carrier that comes alone takes the far "
-            "station and the next one works late: then the near one does more than its share, and limits. In the run "
-            f"{times[one.step]:.3f}{KEEP}s per part, of which {split}.",
-            "  ",
-        )
+        lines += paragraph(f"{one.step}: {_parallel_best(one)} {_parallel_in_run(one, times, parts, steps)}", "  ")
     return lines
+
+
+def _parallel_best(one: ParallelStep) -> str:
+    words = (
+        f"one station takes {number(one.alone_s, 3)}{KEEP}s per part at least, {one.stations} in line take "
+        f"{number(one.shared_s, 3)}{KEEP}s, {one.times:.2f} times as fast"
+    )
+    if one.times < one.stations - _NO_LOSS:
+        return f"{words} and not {one.stations}: nobody passes, so carriers go in together and wait for the slowest."
+    return f"{words}, if carriers always come {one.stations} together."
+
+
+def _parallel_in_run(
+    one: ParallelStep, times: dict[str, float], parts: dict[str, int], steps: dict[str, tuple[str, ...]]
+) -> str:
+    """What became of it in the run, and which station had more than its share."""
+    names = steps[one.step]
+    all_parts = sum(parts[name] for name in names)
+    if not (all_parts and math.isfinite(times[one.step])):
+        return "The run is too short to tell what became of it."
+    shares = {name: parts[name] / all_parts for name in names}
+    split = ", ".join(f"{name} {percent(share)}" for name, share in shares.items())
+    words = f"In the run {number(times[one.step], 3)}{KEEP}s per good part; of the parts work {split}."
+    busiest = max(names, key=lambda name: shares[name])
+    if shares[busiest] * len(names) > _MUCH_MORE:
+        words += (
+            f" {busiest} does more than its share, and sets the pace: carriers that come one by one do not fill the "
+            "group."
+        )
+    return words

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
 from linewright.findings import worst_first
-from linewright.flow.causes import main_cause
-from linewright.handover.answer import rate_verdict
+from linewright.flow.causes import MainCause, main_cause
+from linewright.handover.answer import outside_bounds, rate_verdict
 from linewright.handover.assumptions import CAUTION, assumptions, losses_simulated
 from linewright.handover.causes_page import bounds_lines, causes_lines, gains_lines, parallel_lines
 from linewright.handover.shares import rounded_shares
@@ -52,9 +52,11 @@ _LEGEND: Final = (
     "exchange: empty, the next carrier has set out. starved: empty, none has."
 )
 _NAME_WIDTH: Final = 15
-_BAR_WIDTH: Final = 52
+_BAR_WIDTH: Final = 50
 # Below this share of the line cycle the longest step is not what the line waits for.
 UNEXPLAINED: Final = 0.85
+# Where less than this share of the line cycle passes at one place, no place is the main cause.
+MAIN: Final = 0.25
 
 
 def rate_page(evaluation: Evaluation, gains: Gains | None = None) -> str:
@@ -74,7 +76,7 @@ def rate_page(evaluation: Evaluation, gains: Gains | None = None) -> str:
         lines += _rate(evaluation, evaluation.run) + _limiting(evaluation, evaluation.run)
         lines += causes_lines(evaluation.run) + gains_lines(gains) + bounds_lines(evaluation)
         lines += _steps(evaluation, evaluation.run) + parallel_lines(evaluation) + _stations(evaluation.run)
-    lines += _findings(evaluation) + assumption_lines(evaluation) + _ending(evaluation)
+    lines += _findings(evaluation) + assumption_lines(evaluation, gains is not None) + _ending(evaluation)
     return page(lines)
 
 
@@ -83,10 +85,10 @@ def title(name: str) -> list[str]:
     return [*paragraph(name), "=" * WIDTH]
 
 
-def assumption_lines(evaluation: Evaluation) -> list[str]:
+def assumption_lines(evaluation: Evaluation, tried: bool = False) -> list[str]:
     """What the result rests on, one dash a row, and the caution."""
     lines = heading("What this rests on")
-    for row in assumptions(evaluation):
+    for row in assumptions(evaluation, tried):
         lines += paragraph(row, "- ", "  ")
     return lines + ["", *paragraph(f"CAUTION. {CAUTION}")]
 
@@ -95,11 +97,10 @@ def _verdict(evaluation: Evaluation) -> list[str]:
     lines = paragraph(_first_sentence(evaluation))
     sentence = _confidence_sentence(evaluation)
     lines += paragraph(sentence) if sentence else []
-    fails = sum(1 for f in evaluation.findings if f.verdict == "fails" and f.code != "rate")
+    fails = sum(1 for f in evaluation.findings if f.verdict == "fails" and f.code not in ("rate", "rate-bounds"))
     if fails:
-        lines += paragraph(
-            f"{'BUT ' if rate_verdict(evaluation) == 'holds' else ''}{fails} OTHER CHECKS FAIL: see the findings."
-        )
+        but = "BUT " if rate_verdict(evaluation) == "holds" else ""
+        lines += paragraph(f"{but}{fails} OTHER {'CHECK FAILS' if fails == 1 else 'CHECKS FAIL'}: see the findings.")
     counts = counts_sentence(evaluation.findings)
     if any(finding.verdict == "not checked" for finding in evaluation.findings):
         counts += " What is not checked nobody has looked at."
@@ -108,6 +109,8 @@ def _verdict(evaluation: Evaluation) -> list[str]:
 
 def _first_sentence(evaluation: Evaluation) -> str:
     run = evaluation.run
+    if outside_bounds(evaluation) is not None:
+        return "DO NOT USE THIS RATE: IT LIES OUTSIDE BOUNDS THAT ALWAYS HOLD."
     if evaluation.takt is None:
         return "NO TAKT TO JUDGE BY: the line file states no demand."
     if run is None or run.rate is None:
@@ -122,9 +125,11 @@ def _first_sentence(evaluation: Evaluation) -> str:
 
 
 def _confidence_sentence(evaluation: Evaluation) -> str:
-    run, takt = evaluation.run, evaluation.takt
+    run, takt, outside = evaluation.run, evaluation.takt, outside_bounds(evaluation)
     if run is None or run.rate is None:
         return ""
+    if outside is not None:
+        return f"{outside.remedy[0].upper()}{outside.remedy[1:]}."
     rate = run.rate
     made = (
         f"With {percent(rate.confidence, 0)} confidence its average rate lies between {number(rate.low, 1)} and "
@@ -164,7 +169,8 @@ def _demand_rows(evaluation: Evaluation, demand: Demand, takt: TaktResult) -> li
 
 
 def _rate(evaluation: Evaluation, run: Run) -> list[str]:
-    rows = [("rate", f"no interval: {run.reason}" if run.rate is None else _interval(run, run.rate))]
+    warning = "" if outside_bounds(evaluation) is None else "DO NOT USE: "
+    rows = [("rate", f"no interval: {run.reason}" if run.rate is None else f"{warning}{_interval(run, run.rate)}")]
     if run.line_cycle_s is not None:
         against = _against_takt(evaluation, run.line_cycle_s)
         rows.append(("line cycle", f"{run.line_cycle_s:.3f}{KEEP}s per good part{against}"))
@@ -203,14 +209,20 @@ def _limiting(evaluation: Evaluation, run: Run) -> list[str]:
 
 def _main_cause(run: Run, limiting: str) -> list[str]:
     """Where the line cycle passes, if that is not at the station that works longest."""
-    main = main_cause(run.cycle_causes, run.stations)
-    if main is None or main.name == limiting:
+    main = _elsewhere(run, limiting)
+    if main is None:
         return []
     words = (
-        f"BUT {percent(main.share)} of the line cycle passes at {main.name}: look at the causes and at what would help "
-        f"before you speed up {limiting}."
+        f"BUT {percent(main.share)} of the line cycle passes at {main.name}: look at the causes below before you speed "
+        f"up {limiting}."
     )
     return paragraph(words, "  ")
+
+
+def _elsewhere(run: Run, limiting: str) -> MainCause | None:
+    """The step or transfer where most of the line cycle passes, if that is much and not at the limiting step."""
+    main = main_cause(run.cycle_causes, run.stations)
+    return main if main is not None and main.share >= MAIN and main.name != limiting else None
 
 
 def _slow_transfers(evaluation: Evaluation, station_s: float) -> str:
@@ -243,10 +255,21 @@ def _steps(evaluation: Evaluation, run: Run) -> list[str]:
     mark = "" if takt_s is None else "; | stands at the takt"
     lines = heading("Steps")
     lines += paragraph(f"Seconds per good part, waiting for neighbours left out, parallel stations shared{mark}.", "  ")
+    marks = _marks(run)
     for row, time_s in zip(run.steps.rows(), times, strict=True):
-        tail = "  <- limits" if run.limiting is not None and row["step"] == run.limiting.step else ""
+        tail = marks.get(str(row["step"]), "")
         lines += _named(str(row["step"]), f"{number(time_s, 3):>9}  {_bar(time_s, takt_s, top)}{tail}", 22)
     return lines
+
+
+def _marks(run: Run) -> dict[str, str]:
+    """Which step limits; where most of the line cycle passes at another one, which is only the longest."""
+    if run.limiting is None:
+        return {}
+    main = _elsewhere(run, run.limiting.step)
+    if main is None:
+        return {run.limiting.step: "  <- limits"}
+    return {run.limiting.step: "  <- longest", main.name: "  <- main cause"}
 
 
 def _bar(time_s: float, takt_s: float | None, top: float) -> str:

@@ -208,7 +208,7 @@ def _structure(line: Line, layout: Layout, run: Run) -> Iterator[Change]:
     yield Change(f"a waiting stop more before {before.name}", before.name, changed, False)
     after = line.station(_first_in_travel(line, step.stations, last=True))
     changed = _stretched(line, after, layout.pitch_m, upstream=False)
-    yield Change(f"a waiting stop more behind {after.name}", after.name, changed, False)
+    yield Change(f"a waiting stop more after {after.name}", after.name, changed, False)
 
 
 def _main_step(line: Line, run: Run) -> Step | None:
@@ -250,7 +250,7 @@ def _closer(line: Line, layout: Layout, step: Step) -> Iterator[Change]:
             continue
         at_m = near.at_m + _direction(line, near) * between_m
         changed = _with_stations(line, (far.name,), _moved_to(at_m))
-        words = f"{far.name} {1000 * between_m:.0f} mm behind {near.name}: no waiting stop between"
+        words = f"{far.name} {1000 * between_m:.0f} mm after {near.name}: no waiting stop between"
         yield Change(words, step.name, changed, False)
 
 

@@ -202,3 +202,9 @@ def test_batches_too_short_show_in_their_correlation() -> None:
 def test_batch_means_refuse_what_they_cannot_judge(series: list[float], batches: int, words: str) -> None:
     with pytest.raises(ValueError, match=words):
         batch_means(series, batches)
+
+
+def test_bins_without_spread_are_cut_at_once_whatever_rounding_leaves() -> None:
+    series = np.tile([3.1, 2.7, 3.3, 2.9, 3.0], 200)
+    assert mser5(series).cut == 0
+    assert mser5(np.concatenate([np.zeros(50), series])).cut == 50

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
@@ -20,6 +21,14 @@ from linewright.tables import Column, Table
 
 STATES = ("down", "work", "clear", "done_handshake", "blocked", "partner", "settling", "prepare", "exchange", "starved")
 SHARES = (0.05, 0.4, 0.04, 0.01, 0.1, 0.05, 0.05, 0.05, 0.1, 0.15)
+CYCLE_S = 4.5
+CAUSES = (
+    ("work", "press", 0.6),
+    ("exchange move", "press", 0.2),
+    ("repair", "unload", 0.1),
+    ("clock failure", "press", 0.05),
+    ("transfer", "east-lift", 0.05),
+)
 
 
 @dataclass(frozen=True)
@@ -48,6 +57,9 @@ class StandInRun:
     moves: Table
     works: Table
     failures: Table
+    cycle_causes: Table
+    cycle_causes_by_station: Table
+    causes_cycle_s: float | None = 4.5
     seed: int = 1
     hours: float = 8.0
     runs: int = 4
@@ -62,6 +74,19 @@ def written_line(folder: Path) -> Path:
     path = folder / "line.yaml"
     path.write_text(line, "utf-8")
     return path
+
+
+def causes_table(causes: Sequence[tuple[str, str, float]]) -> Table:
+    """Causes of a line cycle of 4.5 s: kind, place and share of each, in the order in which a run gives them."""
+    shares = np.array([share for *_, share in causes])
+    return Table(
+        (
+            Column("kind", None, np.array([kind for kind, _, _ in causes], dtype=np.str_)),
+            Column("place", None, np.array([place for _, place, _ in causes], dtype=np.str_)),
+            Column("time_s", "s", CYCLE_S * shares),
+            Column("share", None, shares),
+        )
+    )
 
 
 def stand_in_run(line: Line, rates: tuple[float, ...] = (798.0, 800.0, 801.0, 801.0)) -> StandInRun:
@@ -105,6 +130,10 @@ def stand_in_run(line: Line, rates: tuple[float, ...] = (798.0, 800.0, 801.0, 80
                 Column("failure", None, np.array([number for _, number in kinds])),
                 Column("seen", None, np.full(len(kinds), 12)),
             )
+        ),
+        cycle_causes=causes_table(CAUSES),
+        cycle_causes_by_station=Table(
+            (Column("place", None, names), Column("work_s", "s", np.where(names == "press", 0.6 * CYCLE_S, 0.0)))
         ),
     )
 

@@ -20,8 +20,8 @@ from unit.handover.stand_in_run import demo_line, stand_in_run, with_run
 
 KEYS = [
     "format_version", "program_version", "line", "file", "input_hash", "seed", "hours", "runs", "warm_up_s", "takt_s",
-    "required_rate_per_h", "line_cycle_s", "rate_per_h", "rate_reason", "verdict", "limiting", "stations", "steps",
-    "runs_rate_per_h", "findings", "assumptions", "caution",
+    "required_rate_per_h", "line_cycle_s", "rate_per_h", "rate_reason", "verdict", "limiting", "causes_cycle_s",
+    "causes", "gains", "gains_not_tried", "bounds", "stations", "steps", "runs_rate_per_h", "findings", "assumptions", "caution",
 ]  # fmt: skip
 FINDING_KEYS = ["code", "subject", "verdict", "where", "place", "value", "limit", "unit", "margin", "source", "remedy"]
 
@@ -84,8 +84,8 @@ def test_same_input_same_bytes(line: Line) -> None:
 def test_folder_holds_the_answer_the_tables_and_the_picture(line: Line) -> None:
     files = rate_files(with_run(line))
     assert sorted(files) == [
-        "answer.json", "findings.csv", "moves.csv", "page.txt", "stations.csv", "steps.csv", "track-chart.html",
-        "track-chart.svg", "works.csv",
+        "answer.json", "causes-by-place.csv", "causes.csv", "findings.csv", "moves.csv", "page.txt", "stations.csv",
+        "steps.csv", "track-chart.html", "track-chart.svg", "works.csv",
     ]  # fmt: skip
     assert sorted(rate_files(evaluate_without_run(line))) == ["answer.json", "findings.csv", "page.txt"]
     assert json.loads(files["answer.json"]())["format_version"] == 1

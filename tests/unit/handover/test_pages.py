@@ -25,6 +25,7 @@ HEADINGS = [
     "DEMAND AND TAKT",
     "RATE",
     "LIMITING STATION",
+    "WHAT THE LINE CYCLE IS MADE OF",
     "STEPS",
     "STATIONS",
     "FINDINGS, WORST FIRST",
@@ -130,7 +131,7 @@ def test_failing_check_is_told_at_the_top_even_if_the_rate_holds(line: Line) -> 
     evaluation = with_run(line)
     bad = Finding("x-check", "layout", "fails", "somewhere", None, 1.0, 2.0, "m", -0.5, "s", "mend it")
     text = rate_page(replace(evaluation, findings=(*evaluation.findings, bad)))
-    assert "BUT 1 OTHER CHECKS FAIL" in text.split("DEMAND AND TAKT")[0]
+    assert "BUT 1 OTHER CHECK FAILS" in text.split("DEMAND AND TAKT")[0]
     found = text.split("WORST FIRST")[1]
     assert found.index("FAILS        x-check: somewhere") < found.index("holds  ")
     assert "-> mend it" in found
