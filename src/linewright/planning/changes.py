@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 # A cause under this share of the line cycle proposes no change of its own.
 LEAST_SHARE: Final = 0.005
+LEAST_SHARE_OF_ALL: Final = 0.002
+"""The same for a figure of the sheet, which all places share."""
 SHORTER_S: Final = 0.1
 MORE: Final = 1.1
 """A tenth more acceleration, jerk, hold or speed."""
@@ -120,10 +122,10 @@ def _controls(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Chan
     for (kind, _), share in shares.items():
         by_kind[kind] = by_kind.get(kind, 0.0) + share
     reaction = sheet.reaction
-    if by_kind.get("reaction", 0.0) >= LEAST_SHARE:
+    if by_kind.get("reaction", 0.0) >= LEAST_SHARE_OF_ALL:
         quick = reaction.model_copy(update={"follow_s": 0.5 * reaction.follow_s})
         yield Change("reaction of followers halved", None, _with_sheet(line, {"reaction": quick}), True)
-    if by_kind.get("start handshake", 0.0) + by_kind.get("done handshake", 0.0) >= LEAST_SHARE:
+    if by_kind.get("start handshake", 0.0) + by_kind.get("done handshake", 0.0) >= LEAST_SHARE_OF_ALL:
         times = {
             "start_handshake_s": 0.5 * reaction.start_handshake_s,
             "done_handshake_s": 0.5 * reaction.done_handshake_s,
@@ -131,7 +133,7 @@ def _controls(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Chan
         quick = reaction.model_copy(update=times)
         yield Change("both handshakes halved", None, _with_sheet(line, {"reaction": quick}), True)
     unstated = any(s.settling_s is None and s.window_m is None for s in line.stations)
-    if by_kind.get("settling", 0.0) >= LEAST_SHARE and sheet.settling_s > 0.0 and unstated:
+    if by_kind.get("settling", 0.0) >= LEAST_SHARE_OF_ALL and sheet.settling_s > 0.0 and unstated:
         changed = _with_sheet(line, {"settling_s": 0.5 * sheet.settling_s})
         yield Change("settling of the sheet halved", None, changed, True)
 
@@ -219,9 +221,9 @@ def _main_step(line: Line, run: Run) -> Step | None:
 
 
 def _parallel(line: Line, layout: Layout, step: Step) -> Change:
-    """A station like the first of a step, upstream of it, with one waiting stop between: the track grows by as much."""
+    """A station like the first of a step, upstream of it, no waiting stop between: the track grows by as much."""
     like = line.station(_first_in_travel(line, step.stations))
-    room_m = BESIDE_PITCHES * layout.pitch_m + 2.0 * like.keep_clear_m
+    room_m = _beside_m(layout, like, like)
     names = {station.name for station in line.stations}
     name = next(f"{like.name}-{n}" for n in range(2, 99) if f"{like.name}-{n}" not in names)
     wider = _stretched(line, like, room_m, upstream=True)
@@ -244,7 +246,7 @@ def _closer(line: Line, layout: Layout, step: Step) -> Iterator[Change]:
     here = [line.station(name) for name in step.stations if line.station(name).lane == lane]
     here.sort(key=lambda station: _direction(line, station) * station.at_m)
     for near, far in pairwise(here):
-        between_m = BESIDE_PITCHES * layout.pitch_m + near.keep_clear_m + far.keep_clear_m
+        between_m = _beside_m(layout, near, far)
         behind, before = layout.stop_of(near.name).index, layout.stop_of(far.name).index
         if before - behind < 2 or abs(far.at_m - near.at_m) <= between_m:
             continue
@@ -252,6 +254,17 @@ def _closer(line: Line, layout: Layout, step: Step) -> Iterator[Change]:
         changed = _with_stations(line, (far.name,), _moved_to(at_m))
         words = f"{far.name} {1000 * between_m:.0f} mm after {near.name}: no waiting stop between"
         yield Change(words, step.name, changed, False)
+
+
+def _beside_m(layout: Layout, near: Station, far: Station) -> float:
+    """How far apart two stations of a step may stand so that no carrier waits between them.
+
+    A waiting stop needs a pitch, or the keep-clear stretch and half a body, to either station: what a stretch takes
+    beyond a pitch may be added, and the two stretches do not overlap.
+    """
+    half_m = 0.5 * layout.body_m
+    beyond_m = sum(max(0.0, one.keep_clear_m + half_m - layout.pitch_m) for one in (near, far))
+    return max(BESIDE_PITCHES * layout.pitch_m + beyond_m, near.keep_clear_m + far.keep_clear_m)
 
 
 def _moved_to(at_m: float) -> Callable[[Station], dict[str, object]]:

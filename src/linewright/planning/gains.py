@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -147,12 +147,14 @@ def _confirm(
 
 
 def _plan(change: Change, plan: TrafficPlan) -> TrafficPlan | str:
-    """The plan of a changed line, or why there is none."""
+    """The plan of a changed line, its steps under their old names, or why there is none."""
     try:
         layout = lay_out(change.line)
         if layout.blocking:
             return "; ".join(layout.blocking)
-        return compile_plan(change.line, layout, legs_of(plan) if change.same_track else None)
+        planned = compile_plan(change.line, layout, legs_of(plan) if change.same_track else None)
+        # Luck goes by the step's name: with a station more it bears another, and would meet other works and rejects.
+        return replace(planned, step_names=plan.step_names)
     except LinewrightError as problem:
         return str(problem)
 
