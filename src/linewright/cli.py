@@ -146,7 +146,7 @@ def rate(
     ] = None,
     gains: Annotated[bool, typer.Option("--gains/--no-gains", help="Try what would help; takes longer.")] = True,
 ) -> None:
-    """Simulate a line: whether it makes its takt, with what confidence, and which station limits it."""
+    """Simulate a line: whether it makes its takt, with what confidence, what limits it and what would help."""
     with _faults_told(as_json):
         from linewright.evaluation import evaluate
         from linewright.handover.answer import answer

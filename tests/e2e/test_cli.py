@@ -7,7 +7,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +15,18 @@ import jsonschema
 import pytest
 
 import linewright.evaluation
+import linewright.planning.gains
 from linewright import cli
 from linewright.errors import SimulationError
 from linewright.evaluation import Evaluation
 from linewright.findings import Finding, Verdict
+from linewright.flow.statistics import Interval
+from linewright.layout import Layout, lay_out
 from linewright.line.load import load_line
 from linewright.line.model import Line
+from linewright.planning.changes import Change
+from linewright.planning.gains import Gain, Gains
+from linewright.traffic.compile import compile_plan
 from linewright.version import __version__
 from unit.handover.stand_in_run import stand_in_run, with_run, written_line
 
@@ -313,6 +319,38 @@ def test_rate_out_writes_a_whole_folder_and_again(call: Call, line_file: Path, t
     assert [path.name for path in out.parent.iterdir()] == ["today"]
 
 
+@pytest.mark.parametrize(
+    ("words", "asked"), [((), [None]), (("--gains", "--workers", "2"), [2]), (("--no-gains",), [])]
+)
+def test_rate_tries_what_would_help_unless_told_not_to(
+    call: Call,
+    line_file: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    words: tuple[str, ...],
+    asked: list[int | None],
+) -> None:
+    tried: list[int | None] = []
+
+    def evaluate(line: Line, **options: Any) -> Evaluation:
+        return replace(with_run(line), plan=compile_plan(line, lay_out(line)))
+
+    def find_gains(line: Line, layout: Layout, plan: Any, run: Any, workers: int | None) -> Gains:
+        tried.append(workers)
+        gain = Gain(Change("less work", "press", line, same_track=True), Interval(5.0, 4.0, 6.0, 0.95), True, "gains")
+        return Gains((gain,), (), Interval(800.0, 799.0, 801.0, 0.95), 8, 2.0, 20, 8.0)
+
+    monkeypatch.setattr(linewright.evaluation, "evaluate", evaluate)
+    monkeypatch.setattr(linewright.planning.gains, "find_gains", find_gains)
+    monkeypatch.setitem(sys.modules, "linewright.pictures.render", FakePictures)
+    done = call("rate", line_file, "--json", "--out", tmp_path / "out", *words)
+    assert (done.code, done.err) == (0, "")
+    assert tried == asked
+    assert [row["change"] for row in json.loads(done.out)["gains"]] == ["less work"] * len(asked)
+    assert (tmp_path / "out" / "gains.csv").exists() == bool(asked)
+    assert ("WHAT WOULD HELP" in (tmp_path / "out" / "page.txt").read_text("utf-8")) == bool(asked)
+
+
 def test_rate_out_is_refused_before_the_work(
     call: Call, line_file: Path, tmp_path: Path, fake_run: list[dict[str, Any]]
 ) -> None:
@@ -442,7 +480,7 @@ def test_full_disk_behind_a_redirection(line_file: Path) -> None:
 
 def test_rate_from_file_to_folder(line_file: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    done = cold("rate", line_file, "--hours", "1", "--runs", "2", "--json", "--out", out)
+    done = cold("rate", line_file, "--hours", "1", "--runs", "2", "--no-gains", "--json", "--out", out)
     assert done.stderr == ""
     data = json.loads(done.stdout)
     assert json.loads((out / "answer.json").read_text("utf-8")) == data
@@ -453,5 +491,8 @@ def test_rate_from_file_to_folder(line_file: Path, tmp_path: Path) -> None:
         assert sum(value for key, value in row.items() if key.endswith("_share")) == pytest.approx(1.0)
     assert data["rate_per_h"]["low"] <= data["rate_per_h"]["mean"] <= data["rate_per_h"]["high"]
     assert done.returncode == (1 if data["verdict"] == "fails" else 0)
+    assert sum(row["time_s"] for row in data["causes"]) == pytest.approx(data["causes_cycle_s"])
+    assert data["bounds"]["worst_per_h"] < data["rate_per_h"]["mean"] < data["bounds"]["upper_per_h"]
+    assert (data["gains"], (out / "gains.csv").exists()) == ([], False)
     assert (out / "track-chart.svg").read_text("utf-8").lstrip().startswith("<svg")
     assert (out / "moves.csv").read_bytes().count(b"\r\n") > 100

@@ -8,6 +8,7 @@ import pytest
 
 from linewright.evaluation import Evaluation, evaluate, evaluate_without_run
 from linewright.findings import Finding
+from linewright.flow.line_bounds import rate_bounds
 from linewright.line.demand import find_takt
 from linewright.line.load import load_line
 from unit.handover.stand_in_run import demo_line, written_line
@@ -22,12 +23,23 @@ def test_without_a_run_everything_else_is_there(tmp_path: Path) -> None:
     line = demo_line(tmp_path)
     evaluation = evaluate_without_run(line)
     assert evaluation.line is line
-    assert (evaluation.plan, evaluation.run) == (None, None)
+    assert (evaluation.plan, evaluation.run, evaluation.bounds) == (None, None, None)
     assert line.demand is not None
     assert evaluation.takt == find_takt(line.demand)
     assert {finding.subject for finding in evaluation.findings} == {"rate", "layout", "motion"}
     assert rate(evaluation).verdict == "not checked"
     assert "linewright rate" in rate(evaluation).remedy
+
+
+def test_with_a_run_its_bounds_stand_beside_it_and_are_judged(tmp_path: Path) -> None:
+    evaluation = evaluate(demo_line(tmp_path), hours=4.0, runs=2)
+    assert evaluation.plan is not None
+    assert evaluation.run is not None
+    assert evaluation.bounds == rate_bounds(evaluation.plan)
+    (judged,) = [finding for finding in evaluation.findings if finding.code == "rate-bounds"]
+    assert judged.verdict == "holds"
+    causes = evaluation.run.cycle_causes
+    assert sum(causes["time_s"]) == pytest.approx(evaluation.run.causes_cycle_s, rel=1e-12)
 
 
 @pytest.mark.parametrize(

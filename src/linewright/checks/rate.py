@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 LEAST_SEEN: Final = 10
 # More runs than this are not proposed: the rate is then simply at the requirement.
 MOST_RUNS_PROPOSED: Final = 1000
+# From here on it is the place where the line cycle passes, and not the busiest station, that is to be relieved.
+MAIN_SHARE: Final = 0.5
 
 RULE: Final = "docs/semantics.md, Words of a result"
 
@@ -131,7 +133,7 @@ def _speed_up(run: Run) -> str:
     if run.limiting is None:
         return f"shorten the route or {words}"
     main = main_cause(run.cycle_causes, run.stations)
-    if main is not None and main.name != run.limiting.step:
+    if main is not None and main.name != run.limiting.step and main.share >= MAIN_SHARE:
         return (
             f"relieve {main.name}, where {100 * main.share:.0f} % of the line cycle passes (the page of `rate` shows "
             f"what would help), or {words}"

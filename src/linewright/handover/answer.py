@@ -65,7 +65,7 @@ def check_answer(evaluation: Evaluation) -> dict[str, Any]:
 
 
 def rate_verdict(evaluation: Evaluation) -> Verdict:
-    """Whether the line makes its takt: the verdict of the finding ``rate``, but ``not checked`` where the rate contradicts
+    """Whether the line makes its takt: the verdict of the finding ``rate``; ``not checked`` where the rate contradicts
     its bounds and so tells nothing."""
     if outside_bounds(evaluation) is not None:
         return "not checked"

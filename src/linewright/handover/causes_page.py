@@ -54,8 +54,9 @@ def causes_lines(run: Run) -> list[str]:
         return lines + paragraph("Not known: no run finishes two good parts after the warm-up.", "  ")
     whole = "" if run.line_cycle_s is None else " (the line cycle above counts the whole time)"
     lines += paragraph(
-        f"{number(run.causes_cycle_s, 3)}{KEEP}s from one good part to the next{whole}. Followed back from the last good part, each event to the one that it waited for: there those seconds "
-        "went. Shares rank the causes; what a change brings only a trial tells.",
+        f"{number(run.causes_cycle_s, 3)}{KEEP}s from one good part to the next{whole}. Followed back from the last "
+        "good part, each event to the one that it waited for: there those seconds went. Shares rank the causes; what a "
+        "change brings only a trial tells.",
         "  ",
     )
     by_kind: dict[str, float] = {}
@@ -123,16 +124,18 @@ def gains_lines(gains: Gains | None) -> list[str]:
     if gains is None:
         return []
     lines = heading("What would help")
+    confirmed = [gain.confirmed for gain in gains.gains]
+    marked = any(confirmed) and not all(confirmed)
+    full = f"{gains.full_runs} runs of {gains.full_hours:.3g}{KEEP}h, as the rate itself"
     look = f"{gains.runs} runs of {gains.hours:.3g}{KEEP}h"
-    if any(gain.confirmed for gain in gains.gains):
-        look = (
-            f"Marked *: {gains.full_runs} runs of {gains.full_hours:.3g}{KEEP}h, as the rate itself; the others are a "
-            f"first look by {look}"
-        )
+    if marked:
+        look = f"Marked *: {full}; the others are a first look by {look}"
+    elif any(confirmed):
+        look = full
     lines += paragraph(
         "Each change alone, all else as it is, under the same luck: good parts per hour more (+) or fewer (-), with "
-        f"the 95{KEEP}% interval. {look}. Of twenty such intervals one misses. Does nothing: less than a thousandth of the "
-        "rate either way.",
+        f"the 95{KEEP}% interval. {look}. Of twenty such intervals one misses. Does nothing: less than a "
+        "thousandth of the rate either way.",
         "  ",
     )
     if gains.gains:
@@ -140,7 +143,7 @@ def gains_lines(gains: Gains | None) -> list[str]:
     for gain in gains.gains:
         figures = "".join(f"{_signed(value):>10}" for value in (gain.per_h.mean, gain.per_h.low, gain.per_h.high))
         first, *others = textwrap.wrap(gain.change.words, _CHANGE_WIDTH - 1, break_on_hyphens=False)
-        lines.append(f"  {'*' if gain.confirmed else ' '} {first:<{_CHANGE_WIDTH}}{figures}  {gain.effect}")
+        lines.append(f"  {'*' if marked and gain.confirmed else ' '} {first:<{_CHANGE_WIDTH}}{figures}  {gain.effect}")
         lines += [f"    {other}" for other in others]
     if not any(gain.effect == "gains" for gain in gains.gains):
         lines += paragraph("Nothing that was tried is sure to gain.", "    ")
@@ -164,8 +167,8 @@ def bounds_lines(evaluation: Evaluation) -> list[str]:
         lines += paragraph("THE RATE LIES OUTSIDE ITS BOUNDS: see the top of the page.", "  ")
     yardsticks = (
         f"practical worst case {number(bounds.practical_worst_per_h, 1)}; balanced jobs "
-        f"{number(bounds.balanced_low_per_h, 1)} to {number(bounds.balanced_high_per_h, 1)}. They hold for exponential "
-        "times and bind no other line"
+        f"{number(bounds.balanced_low_per_h, 1)} to {number(bounds.balanced_high_per_h, 1)}: of exponential times with "
+        "room to wait everywhere; no bounds here"
     )
     rows = [
         ("at most", f"{number(bounds.upper_per_h, 1)} good parts per hour: {_what_binds(bounds)}"),
@@ -227,8 +230,5 @@ def _parallel_in_run(
     words = f"In the run {number(times[one.step], 3)}{KEEP}s per good part; of the parts work {split}."
     busiest = max(names, key=lambda name: shares[name])
     if shares[busiest] * len(names) > _MUCH_MORE:
-        words += (
-            f" {busiest} does more than its share, and sets the pace: carriers that come one by one do not fill the "
-            "group."
-        )
+        words += f" {busiest} does more than its share, and sets the pace: carriers do not always come together."
     return words

@@ -56,7 +56,7 @@ _BAR_WIDTH: Final = 50
 # Below this share of the line cycle the longest step is not what the line waits for.
 UNEXPLAINED: Final = 0.85
 # Where less than this share of the line cycle passes at one place, no place is the main cause.
-MAIN: Final = 0.25
+MAIN: Final = 0.5
 
 
 def rate_page(evaluation: Evaluation, gains: Gains | None = None) -> str:
@@ -202,9 +202,15 @@ def _limiting(evaluation: Evaluation, run: Run) -> list[str]:
         f"{limiting.step}: {limiting.time_s:.3f}{KEEP}s per good part, {limiting.by_s:.3f}{KEEP}s more than the next, "
         f"{limiting.next_step}."
     )
-    slower = _slow_transfers(evaluation, limiting.time_s)
-    waits = [] if slower else _unexplained(run, limiting.time_s)
-    return heading("Limiting station") + paragraph(slower + words, "  ") + waits + _main_cause(run, limiting.step)
+    slow = _slow_transfers(evaluation, limiting.time_s)
+    nothing = "No station and no transfer" if slow else "No station"
+    waits = _unexplained(run, max([limiting.time_s, *slow.values()]), nothing)
+    told = [
+        f"{name.upper()} takes {time_s:.3f}{KEEP}s per good part at best, more than any step."
+        for name, time_s in slow.items()
+    ]
+    words = " ".join([*told, f"Of the steps the longest is {words}"]) if slow else words
+    return heading("Limiting station") + paragraph(words, "  ") + waits + _main_cause(run, limiting.step)
 
 
 def _main_cause(run: Run, limiting: str) -> list[str]:
@@ -225,24 +231,23 @@ def _elsewhere(run: Run, limiting: str) -> MainCause | None:
     return main if main is not None and main.share >= MAIN and main.name != limiting else None
 
 
-def _slow_transfers(evaluation: Evaluation, station_s: float) -> str:
+def _slow_transfers(evaluation: Evaluation, station_s: float) -> dict[str, float]:
     """A transfer is no station, but it limits the line as one does where it takes longer per good part than any."""
-    slower = [
-        f"{finding.where.upper()} takes {finding.value:.3f}{KEEP}s per good part at best, more than any step."
+    return {
+        finding.where: finding.value
         for finding in evaluation.findings
         if finding.code == "transfer-cycle" and finding.value is not None and finding.value > station_s
-    ]
-    return " ".join([*slower, "Of the steps the longest is "]) if slower else ""
+    }
 
 
-def _unexplained(run: Run, station_s: float) -> list[str]:
-    """Where even the longest step is far under the line cycle, no station limits the line."""
-    if run.line_cycle_s is None or station_s >= UNEXPLAINED * run.line_cycle_s:
+def _unexplained(run: Run, longest_s: float, nothing: str) -> list[str]:
+    """Where even the longest step or transfer is far under the line cycle, none of them limits the line."""
+    if run.line_cycle_s is None or longest_s >= UNEXPLAINED * run.line_cycle_s:
         return []
     words = (
-        f"No station limits the line: it explains {station_s:.3f}{KEEP}s of a line cycle of "
-        f"{run.line_cycle_s:.3f}{KEEP}s. The rest is waiting: too few carriers, failures elsewhere, or the way between "
-        "stations."
+        f"{nothing} limits the line: the longest explains {longest_s:.3f}{KEEP}s of a line cycle of "
+        f"{run.line_cycle_s:.3f}{KEEP}s. The rest is waiting: too few carriers, uneven times with little room to wait, "
+        "failures elsewhere, or the way between stations. The causes below tell more."
     )
     return paragraph(words, "  ")
 
@@ -255,21 +260,23 @@ def _steps(evaluation: Evaluation, run: Run) -> list[str]:
     mark = "" if takt_s is None else "; | stands at the takt"
     lines = heading("Steps")
     lines += paragraph(f"Seconds per good part, waiting for neighbours left out, parallel stations shared{mark}.", "  ")
-    marks = _marks(run)
+    marks = _marks(evaluation, run)
     for row, time_s in zip(run.steps.rows(), times, strict=True):
         tail = marks.get(str(row["step"]), "")
         lines += _named(str(row["step"]), f"{number(time_s, 3):>9}  {_bar(time_s, takt_s, top)}{tail}", 22)
     return lines
 
 
-def _marks(run: Run) -> dict[str, str]:
-    """Which step limits; where most of the line cycle passes at another one, which is only the longest."""
-    if run.limiting is None:
+def _marks(evaluation: Evaluation, run: Run) -> dict[str, str]:
+    """Which step limits; where none does, or most of the line cycle passes elsewhere, which is only the longest."""
+    limiting = run.limiting
+    if limiting is None:
         return {}
-    main = _elsewhere(run, run.limiting.step)
-    if main is None:
-        return {run.limiting.step: "  <- limits"}
-    return {run.limiting.step: "  <- longest", main.name: "  <- main cause"}
+    main = _elsewhere(run, limiting.step)
+    if main is not None:
+        return {limiting.step: "  <- longest", main.name: "  <- main cause"}
+    limits = not _slow_transfers(evaluation, limiting.time_s) and not _unexplained(run, limiting.time_s, "")
+    return {limiting.step: "  <- limits" if limits else "  <- longest"}
 
 
 def _bar(time_s: float, takt_s: float | None, top: float) -> str:

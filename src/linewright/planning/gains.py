@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from linewright.errors import LinewrightError
+from linewright.flow.bins import bin_length_s
 from linewright.flow.statistics import Interval
 from linewright.layout import Layout, lay_out
 from linewright.line.model import Line
@@ -24,9 +25,12 @@ Effect = Literal["gains", "does nothing", "cannot be told", "loses"]
 
 MOST_RUNS: Final = 8
 MOST_HOURS: Final = 2.0
-"""Trials are as many and as long at most; so that all of them take about a second."""
+"""Trials are as many and as long at most, so that all of them take a second or two."""
+LEAST_BINS: Final = 100
+"""But they last so many bins of ten takts after the warm-up; no rate is given on under forty."""
 CONFIRMED: Final = 3
 """So many of the greatest gains are tried again by as many and as long runs as the rate itself rests on."""
+CONFIRMED_LOSSES: Final = 1
 NOTHING: Final = 0.001
 """A change of the rate by less than this share does nothing that anybody would see."""
 
@@ -106,15 +110,15 @@ def find_gains(line: Line, layout: Layout, plan: TrafficPlan, run: Run, workers:
 
     Notes
     -----
-    Every change is run as often and as long as the line itself, at most 8 times and 2 h beyond the warm-up, with the
-    luck of the first runs; the three that then gain most again by as many and as long runs as the rate rests on. The
-    interval is that of the paired differences.
+    Every change is run as often and as long as the line itself, at most 8 times and 2 h (or 100 bins of ten takts)
+    beyond the warm-up, with the luck of the first runs; the three that then gain most, and the one that surely loses
+    most, again by as many and as long runs as the rate rests on. The interval is that of the paired differences.
 
     Source     paired comparison under common random numbers, common practice.
     """
     if run.rate is None or run.runs < 2:
         return None
-    hours = min(run.hours, MOST_HOURS + run.warm_up_s / 3600.0)
+    hours = min(run.hours, max(MOST_HOURS, LEAST_BINS * bin_length_s(line) / 3600.0) + run.warm_up_s / 3600.0)
     length = run_length(line, hours, min(run.runs, MOST_RUNS), run.seed)
     changes, plans, not_tried = [], [plan], []
     for change in find_changes(line, layout, run):
@@ -128,14 +132,24 @@ def find_gains(line: Line, layout: Layout, plan: TrafficPlan, run: Run, workers:
     if base.rate is None:
         return None
     first = [difference(base, other) for other in others]
-    best = sorted(range(len(changes)), key=lambda i: -first[i].mean)[:CONFIRMED]
     full = run_length(line, run.hours, run.runs, run.seed)
-    confirmed = {} if full == length else _confirm(plan, [plans[1 + i] for i in best], best, full, workers)
+    if full == length:
+        confirmed = dict(enumerate(first))
+    else:
+        chosen = _worth_confirming(first)
+        confirmed = _confirm(plan, [plans[1 + i] for i in chosen], chosen, full, workers)
     gains = [
         _gain(change, confirmed.get(i, first[i]), i in confirmed, base.rate.mean) for i, change in enumerate(changes)
     ]
     gains.sort(key=lambda gain: -gain.per_h.mean)
     return Gains(tuple(gains), tuple(not_tried), base.rate, length.runs, hours, full.runs, run.hours)
+
+
+def _worth_confirming(first: list[Interval]) -> list[int]:
+    """The greatest gains, and the greatest of the losses that the first look is sure of: nobody believes those."""
+    ranked = sorted(range(len(first)), key=lambda i: -first[i].mean)
+    losing = [i for i in reversed(ranked[CONFIRMED:]) if first[i].high < 0.0]
+    return ranked[:CONFIRMED] + losing[:CONFIRMED_LOSSES]
 
 
 def _confirm(

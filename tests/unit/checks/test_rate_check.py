@@ -19,7 +19,7 @@ from linewright.line.model import Line
 from linewright.line.patterns import pattern_text
 from linewright.tables import Column, Table
 from linewright.traffic.compile import compile_plan
-from unit.handover.stand_in_run import demo_line, stand_in_run, with_run
+from unit.handover.stand_in_run import causes_table, demo_line, stand_in_run, with_run
 
 
 @pytest.fixture
@@ -65,6 +65,13 @@ def test_failing_rate_names_the_step_to_speed_up(line: Line) -> None:
     finding = with_run(line, stand_in_run(line, rates)).findings[0]
     assert finding.verdict == "fails"
     assert "speed up step press: it takes 4.500 s per good part, 0.500 s more" in finding.remedy
+
+
+def test_failing_rate_names_the_place_where_most_of_the_line_cycle_passes(line: Line) -> None:
+    causes = causes_table((("work", "leak-1", 0.4), ("exchange move", "leak-2", 0.3), ("work", "press", 0.3)))
+    finding = with_run(line, stand_in_run(line, (700.0, 700.5, 701.0)), cycle_causes=causes).findings[0]
+    assert "relieve leak-1/leak-2, where 70 % of the line cycle passes" in finding.remedy
+    assert "press" not in finding.remedy
 
 
 def test_undecided_rate_says_how_many_runs_would_decide(line: Line) -> None:

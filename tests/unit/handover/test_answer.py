@@ -5,23 +5,31 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import fields, replace
 from pathlib import Path
 
 import pytest
 
 from linewright.evaluation import evaluate_without_run
+from linewright.flow.line_bounds import RateBounds, rate_bounds
+from linewright.flow.statistics import Interval
 from linewright.handover.answer import answer, check_answer
 from linewright.handover.files import json_text
 from linewright.handover.rate_folder import rate_files
+from linewright.layout import lay_out
 from linewright.line.demand import find_takt
 from linewright.line.model import Line
+from linewright.planning.changes import Change
+from linewright.planning.gains import Gain, Gains
+from linewright.traffic.compile import compile_plan
 from linewright.version import __version__
-from unit.handover.stand_in_run import demo_line, stand_in_run, with_run
+from unit.handover.stand_in_run import CAUSES, CYCLE_S, demo_line, stand_in_run, with_run
 
 KEYS = [
     "format_version", "program_version", "line", "file", "input_hash", "seed", "hours", "runs", "warm_up_s", "takt_s",
     "required_rate_per_h", "line_cycle_s", "rate_per_h", "rate_reason", "verdict", "limiting", "causes_cycle_s",
-    "causes", "gains", "gains_not_tried", "bounds", "stations", "steps", "runs_rate_per_h", "findings", "assumptions", "caution",
+    "causes", "gains", "gains_not_tried", "bounds", "stations", "steps", "runs_rate_per_h", "findings",
+    "assumptions", "caution",
 ]  # fmt: skip
 FINDING_KEYS = ["code", "subject", "verdict", "where", "place", "value", "limit", "unit", "margin", "source", "remedy"]
 
@@ -105,3 +113,56 @@ def test_tables_read_back(line: Line) -> None:
     place = line.place("demand")
     assert place is not None
     assert (rate["file"], rate["line"], rate["column"]) == (place.file, str(place.line), str(place.column))
+
+
+def some_gains(line: Line) -> Gains:
+    faster = Gain(Change("less work", "press", line, same_track=True), Interval(5.0, 4.0, 6.0, 0.95), True, "gains")
+    fewer = Gain(Change("one fewer", None, line, same_track=False), Interval(-2.0, -3.0, -1.0, 0.95), False, "loses")
+    return Gains((faster, fewer), (("more", "no room"),), Interval(800.0, 799.0, 801.0, 0.95), 8, 2.0, 20, 8.0)
+
+
+def test_answer_has_the_causes_and_what_would_help(line: Line) -> None:
+    evaluation = replace(with_run(line), bounds=rate_bounds(compile_plan(line, lay_out(line))))
+    data = json.loads(json_text(answer(evaluation, some_gains(line))))
+    assert data["causes_cycle_s"] == CYCLE_S
+    assert [list(row) for row in data["causes"]] == [["kind", "place", "time_s", "share"]] * len(CAUSES)
+    assert [(row["kind"], row["place"], row["share"]) for row in data["causes"]] == list(CAUSES)
+    assert sum(row["time_s"] for row in data["causes"]) == pytest.approx(CYCLE_S)
+    assert data["gains"] == [
+        {
+            "change": "less work", "place": "press", "gain_per_h": 5.0, "low": 4.0, "high": 6.0, "confirmed": True,
+            "effect": "gains",
+        },
+        {
+            "change": "one fewer", "place": "whole line", "gain_per_h": -2.0, "low": -3.0, "high": -1.0,
+            "confirmed": False, "effect": "loses",
+        },
+    ]  # fmt: skip
+    assert data["gains_not_tried"] == [{"change": "more", "reason": "no room"}]
+    assert list(data["bounds"]) == [field.name for field in fields(RateBounds)]
+    assert data["bounds"]["worst_per_h"] < data["rate_per_h"]["mean"] < data["bounds"]["upper_per_h"]
+    assert len(data["assumptions"]) == len(answer(evaluation)["assumptions"]) + 1
+
+
+def test_answer_without_run_or_trials_has_empty_rows(line: Line) -> None:
+    for data in (answer(evaluate_without_run(line)), answer(with_run(line))):
+        assert (data["gains"], data["gains_not_tried"], data["bounds"]) == ([], [], None)
+    bare = json.loads(json_text(answer(evaluate_without_run(line))))
+    assert (bare["causes"], bare["causes_cycle_s"], bare["stations"], bare["rate_per_h"]) == ([], None, [], None)
+
+
+def test_causes_and_gains_read_back(line: Line) -> None:
+    def rows(name: str) -> list[dict[str, str]]:
+        text = rate_files(with_run(line), some_gains(line))[name]().decode("utf-8")
+        return list(csv.DictReader(io.StringIO(text, newline="")))
+
+    assert [(row["kind"], row["place"], float(row["share"])) for row in rows("causes.csv")] == list(CAUSES)
+    assert sum(float(row["time_s"]) for row in rows("causes.csv")) == pytest.approx(CYCLE_S)
+    by_place = {row["place"]: float(row["work_s"]) for row in rows("causes-by-place.csv")}
+    assert by_place["press"] == pytest.approx(0.6 * CYCLE_S)
+    assert sum(by_place.values()) == by_place["press"]
+    gains = rows("gains.csv")
+    assert [row["change"] for row in gains] == ["less work", "one fewer"]
+    assert [float(row["gain_per_h"]) for row in gains] == [5.0, -2.0]
+    assert [row["confirmed"] for row in gains] == ["True", "False"]
+    assert "gains.csv" not in rate_files(with_run(line))
