@@ -10,7 +10,7 @@ from importlib.metadata import version
 
 from bench.c_kernel import compiler
 from bench.growth_rows import print_growth
-from bench.kernel_rows import event_rows, simpy_rows, thread_rows
+from bench.kernel_rows import causes_rows, event_rows, simpy_rows, thread_rows
 from bench.lines import DEMO, ROOT, demo
 from bench.program_rows import evaluate_rows, size_rows, start_rows
 from bench.timing import print_rows
@@ -26,6 +26,7 @@ def main() -> None:
         f"{plan.delay_us.shape[0] // 2} legs"
     )
     print_rows("Kernel", event_rows(planned))
+    print_rows("Causes", causes_rows(planned))
     print_rows("Threads", thread_rows(planned))
     print_rows("evaluate", evaluate_rows())
     print_rows("size", size_rows())

@@ -11,10 +11,22 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from linewright.flow.kernel.draws import Luck
-from linewright.flow.kernel.events import new_events
-from linewright.flow.kernel.state import EVENTS, FAULT, Tables, Totals, new_state, new_totals
+from linewright.flow.kernel.events import LONGEST_US, new_events
+from linewright.flow.kernel.run import KEPT_MARKS
+from linewright.flow.kernel.state import (
+    EVENTS,
+    FAULT,
+    LAST_GOOD,
+    MARKS,
+    Tables,
+    Totals,
+    new_state,
+    new_totals,
+    new_trace,
+)
 from linewright.traffic.plan import OF_RUNNING, TrafficPlan
 
 SOURCE = Path(__file__).with_name("kernel.c")
@@ -24,10 +36,18 @@ FLAGS = ("-O3", "-march=native", "-ffp-contract=off", "-shared", "-fPIC")
 
 @dataclass(frozen=True, eq=False)
 class CReplication:
-    """One replication of the C kernel."""
+    """One replication of the C kernel; its marks, the last ones of the ring, are overwritten by the next.
+
+    Parameters
+    ----------
+    last_good : pointer to the end of the last good part
+    marks : shape (marks, 2)
+    """
 
     totals: Totals
     events: int
+    last_good: int
+    marks: NDArray[np.int64]
 
 
 class CKernel:
@@ -35,6 +55,7 @@ class CKernel:
 
     def __init__(self, function: Any) -> None:
         self._function = function
+        self._marks = np.zeros((KEPT_MARKS, 2), np.int64)
 
     def run_once(self, plan: TrafficPlan, tables: Tables, luck: Luck, horizon_us: int, bin_us: int) -> CReplication:
         """One replication, as `linewright.flow.kernel.run.run_once` without a trace.
@@ -44,21 +65,23 @@ class CKernel:
         if any(failure.of != OF_RUNNING for failure in plan.failures):
             raise ValueError("the C kernel knows failures of running time alone")
         totals = new_totals(plan, horizon_us, bin_us)
+        trace = new_trace(LONGEST_US, 0, self._marks)
         state = new_state(plan, new_events(plan.carriers + len(plan.transfer_names)))
         sizes = (
             plan.leg.shape[1],
             plan.delay_us.shape[1],
-            len(plan.station_names),
-            len(plan.failures),
+            len(self._marks),
             state.events.size // 2,
             horizon_us,
             bin_us,
+            len(plan.failures),
         )
-        words = [_word(value) for record in (tables, state, totals, *luck, sizes) for value in record]
+        words = [_word(value) for record in (tables, state, totals, trace, luck.laws, sizes) for value in record]
         self._function((ctypes.c_int64 * len(words))(*words))
         if state.counters[FAULT]:
             raise RuntimeError(f"the C kernel stopped with fault {state.counters[FAULT]}")
-        return CReplication(totals, int(state.counters[EVENTS]))
+        last, marks = state.counters[LAST_GOOD], int(state.counters[MARKS])
+        return CReplication(totals, int(state.counters[EVENTS]), int(last), self._marks[:marks])
 
 
 def _word(value: Any) -> int:

@@ -1,8 +1,8 @@
 /* The event kernel in C, written after docs/semantics.md and linewright/flow/kernel: same events, same order, same sums.
 
-   The bench compiles it and hands it the arrays of the Python side; the structures below hold their addresses in the order
-   of the Python records. It keeps no log. Compiled without contraction of products and sums, so that draws are equal
-   to the last bit. */
+   The bench compiles it and hands it the arrays of the Python side; the structures below hold their addresses, or their
+   words, in the order of the Python records. It sets all marks and keeps no log; it knows neither clock failures nor
+   jams. Compiled without contraction of products and sums, so that draws are equal to the last bit. */
 
 #include "draws.h"
 
@@ -10,31 +10,53 @@ enum { WAITING, STATION, DOCK, ABOARD };
 enum { DOWN, WORK, CLEAR, DONE_HANDSHAKE, BLOCKED, PARTNER, SETTLING, PREPARE, EXCHANGE, STARVED, STATES };
 enum { WAITS = 1, ASKS = 2 };
 enum { STARTS_BY_EVENT = 1, STARTS_AT_ONCE = 2 };
-enum { SERIALS, EVENTS, FAULT };
+enum { SERIALS, EVENTS, FAULT, MARKS = 6, LAST_GOOD_US, LAST_GOOD_STOP, LAST_GOOD };
 enum { FAULT_NO_LEG = 1, FAULT_NO_EXIT = 2 };
 enum { LOCKED_TAKING = 4, WORK_STARTS = 9, ASK = 10, RANK_BITS = 10, SHIFT = 14, LAST_RANK = 1023 };
+
+/* Marks: kinds, tags of a pointer, and where the parts of a word begin. */
+enum { MOVE, WORK_PIECE, REPAIR, CLOCK_FAILURE, HOME };
+enum { ARRIVED, DEPARTED, SETTLED, READY_ABOARD };
+enum { CARRIER_READY = 1, TOOL_READY = 2 };
+enum { BACK = 2, KIND = 26, IN_EXCHANGE = 29, PLACE = 30, ROW = 42 };
 
 #define NO_BOUND (-(1LL << 31))
 #define NEVER (-(1LL << 62))
 #define IDLE INT64_MAX
 
+typedef struct { i64 kind, station, transfer; } Stop;
 typedef struct {
-    i64 stops, carriers, transfers, follow_us, arrive_us, done_us, top_delay_us;
-    i64 *stop_kind, *stop_station, *stop_transfer, *next_aboard, *back, *station_step, *at_once;
-    i64 *settling_us, *clear_us, *prepare_us, *step_first, *step_stop, *next_good, *next_flagged, *move_us, *leg;
+    i64 step, at_once, settling_us, clear_us, prepare_us, work, reject, first_failure, last_failure, fails_running_alone;
+    i64 has_clock;
+} Tool;
+typedef struct { i64 first, last, next_good, next_flagged; } Step;
+typedef struct { i64 aboard_us, home_us; } Platform;
+typedef struct { i64 of, every, repair; } Failure;
+typedef struct {
+    i64 stops, carriers, stations, transfers, follow_us, arrive_us, done_us, top_delay_us;
+    Stop *stop;
+    Tool *tool;
+    Step *step;
+    Platform *platform;
+    Failure *failure;
+    i64 *next_aboard, *back, *step_stop, *move_us, *leg;
     int32_t *delay_us;
-    i64 *aboard_us, *rear_us, *home_us, *failure_first, *first_stops;
+    i64 *rear_us, *leg_us, *way_place;
 } Tables;
 
 typedef struct {
-    i64 *events, *stop, *step, *serial, *flagged, *committed, *departed, *leg_row, *starting, *waiting, *since, *held;
-    i64 *tool_ready, *vacated, *occupant, *platform_waits, *next_aboard_carrier, *to_failure, *failure_number, *counters;
-} State;
+    i64 stop, step, serial, flagged, committed, departed, leg_row, starting, waiting, since, held;
+    i64 ready_us, ready, commitment, last_move, start;
+} Carrier;
+typedef struct { i64 tool_ready, tool, vacated, occupant, booked, up; } Station;
+typedef struct { i64 waits, next_carrier, lock_us, lock; } Transfer;
+typedef struct { i64 left, number; } Coming;
+typedef struct { i64 *events; Carrier *carrier; Station *station; Transfer *transfer; Coming *failure; i64 *counters; } State;
 
-typedef struct { i64 *state_us, *parts, *rejected, *failures, *good, *moves; } Totals;
-typedef struct { Laws work, reject, running, repair; } Luck;
-typedef struct { i64 reach, rows, stations, failures, width, horizon, bin_us; } Sizes;
-typedef struct { Tables t; State s; Totals sum; Luck luck; Sizes n; } Line;
+typedef struct { i64 *state_us, *parts, *rejected, *failures, *good, *first_us, *moves; } Totals;
+typedef struct { i64 begin, *moves, *works, *good, *marks; } Trace;
+typedef struct { i64 reach, rows, marks, width, horizon, bin_us, failures; } Sizes;
+typedef struct { Tables t; State s; Totals sum; Trace trace; Laws laws; Sizes n; } Line;
 
 INLINE i64 least(i64 a, i64 b) { return a < b ? a : b; }
 INLINE i64 most(i64 a, i64 b) { return a > b ? a : b; }
@@ -59,79 +81,109 @@ INLINE i64 first_leaf(Line *l) {
     return i - l->n.width;
 }
 
+/* ---- marks ---- */
+
+INLINE i64 mark(Line *l, i64 time_us, i64 kind, i64 exchange, i64 place, i64 row, i64 before) {
+    i64 number = l->s.counters[MARKS]++, back = before >= 0 ? least(number - (before >> 2), l->n.marks) : 0;
+    i64 *at = l->trace.marks + 2 * (number & (l->n.marks - 1));
+    at[0] = time_us;
+    at[1] = (before & 3) | back << BACK | kind << KIND | exchange << IN_EXCHANGE | place << PLACE | row << ROW;
+    return number;
+}
+
 /* ---- a carrier at a station ---- */
 
 INLINE void spend(Line *l, i64 station, i64 state, i64 begin, i64 end) {
     if (begin < l->n.horizon && end > begin) l->sum.state_us[STATES * station + state] += least(end, l->n.horizon) - begin;
 }
 
-INLINE void hold(Line *l, i64 carrier, i64 station, i64 until) {
-    spend(l, station, l->s.held[carrier] == 1 ? PARTNER : BLOCKED, l->s.since[carrier], until);
-    l->s.since[carrier] = until;
+INLINE void hold(Line *l, Carrier *me, i64 station, i64 until) {
+    spend(l, station, me->held == 1 ? PARTNER : BLOCKED, me->since, until);
+    me->since = until;
 }
 
-INLINE i64 work_start(Line *l, i64 station, i64 reserved, i64 arrival) {
-    i64 vacated = l->s.vacated[station];
+INLINE i64 work_start(Line *l, Carrier *me, i64 station, i64 reserved, i64 arrival, i64 settled_by) {
+    Station *here = l->s.station + station;
+    i64 vacated = here->vacated;
     spend(l, station, STARVED, vacated, reserved);
     spend(l, station, EXCHANGE, most(vacated, reserved), arrival);
-    i64 settled = arrival + l->t.settling_us[station] + l->t.arrive_us, start = most(settled, l->s.tool_ready[station]);
+    i64 settled = arrival + l->t.tool[station].settling_us + l->t.arrive_us, start = most(settled, here->tool_ready);
+    me->start = settled >= here->tool_ready ? settled_by : here->tool;
     spend(l, station, SETTLING, arrival, settled);
     spend(l, station, PREPARE, settled, start);
     return start;
 }
 
-INLINE i64 work_end(Line *l, i64 station, i64 start, i64 left) {
-    State *s = &l->s;
-    i64 now = start, first = l->t.failure_first[station], last = l->t.failure_first[station + 1];
+INLINE i64 work_end(Line *l, Carrier *me, i64 station, i64 start, i64 left) {
+    Coming *coming = l->s.failure;
+    i64 now = start, first = l->t.tool[station].first_failure, last = l->t.tool[station].last_failure;
     for (;;) {
         i64 due = -1, run = left;
         for (i64 f = first; f < last; f++)
-            if (s->to_failure[f] < run) { run = s->to_failure[f]; due = f; }
+            if (coming[f].left < run) { run = coming[f].left; due = f; }
         spend(l, station, WORK, now, now + run);
         now += run;
         left -= run;
         for (i64 f = first; f < last; f++)
-            if (s->to_failure[f] != NO_FAILURE) s->to_failure[f] -= run;
+            if (coming[f].left != NO_FAILURE) coming[f].left -= run;
         if (due < 0) return now;
-        i64 repaired = now + draw(&l->luck.repair, due, s->failure_number[due]);
+        if (run > 0) me->start = mark(l, now, WORK_PIECE, 0, station, 0, me->start) << 2;
+        i64 repaired = now + draw(&l->laws, l->t.failure[due].repair, coming[due].number);
         spend(l, station, DOWN, now, repaired);
         if (now < l->n.horizon) l->sum.failures[due]++;
+        me->start = mark(l, repaired, REPAIR, 0, station, 0, me->start) << 2;
         now = repaired;
-        s->failure_number[due]++;
-        s->to_failure[due] = draw_once(&l->luck.running, due, s->failure_number[due]);
+        coming[due].number++;
+        coming[due].left = draw_once(&l->laws, l->t.failure[due].every, coming[due].number);
     }
 }
 
-INLINE void next_step(Line *l, i64 carrier, i64 station, i64 end) {
-    State *s = &l->s;
-    i64 serial = s->serial[carrier], step = l->t.station_step[station];
+INLINE void count_good(Line *l, Carrier *me, i64 ended, i64 end) {
+    i64 bin = end / l->n.bin_us, *counters = l->s.counters;
+    l->sum.good[bin]++;
+    l->sum.first_us[bin] = least(l->sum.first_us[bin], end);
+    if (end > counters[LAST_GOOD_US] || (end == counters[LAST_GOOD_US] && me->stop > counters[LAST_GOOD_STOP])) {
+        counters[LAST_GOOD_US] = end;
+        counters[LAST_GOOD_STOP] = me->stop;
+        counters[LAST_GOOD] = ended << 2;
+    }
+}
+
+INLINE void next_step(Line *l, Carrier *me, i64 station, i64 ended, i64 end) {
+    Tool *tool = l->t.tool + station;
+    Step *step = l->t.step + tool->step;
     int counted = end < l->n.horizon;
     if (counted) l->sum.parts[station]++;
-    if (is_flagged(&l->luck.reject, station, serial)) {
-        s->flagged[carrier] = 1;
+    if (is_flagged(&l->laws, tool->reject, me->serial)) {
+        me->flagged = 1;
         if (counted) l->sum.rejected[station]++;
     }
-    int flagged = s->flagged[carrier] == 1;
-    i64 following = flagged ? l->t.next_flagged[step] : l->t.next_good[step];
-    if (following == -2) s->counters[FAULT] = FAULT_NO_EXIT;
+    int flagged = me->flagged == 1;
+    i64 following = flagged ? step->next_flagged : step->next_good;
+    if (following == -2) l->s.counters[FAULT] = FAULT_NO_EXIT;
     if (following < 0) {
-        if (counted && !flagged) l->sum.good[end / l->n.bin_us]++;
-        s->serial[carrier] = -1;
-        s->flagged[carrier] = 0;
+        if (counted && !flagged) count_good(l, me, ended, end);
+        me->serial = -1;
+        me->flagged = 0;
         following = 0;
     }
-    s->step[carrier] = following;
+    me->step = following;
 }
 
-INLINE i64 do_work(Line *l, i64 carrier, i64 station, i64 start) {
-    State *s = &l->s;
-    if (s->serial[carrier] < 0) s->serial[carrier] = s->counters[SERIALS]++;
-    i64 end = work_end(l, station, start, draw(&l->luck.work, station, s->serial[carrier]));
-    i64 cleared = end + l->t.clear_us[station], ready = cleared + l->t.done_us;
+INLINE i64 do_work(Line *l, Carrier *me, i64 station, i64 start) {
+    Tool *tool = l->t.tool + station;
+    Station *here = l->s.station + station;
+    if (me->serial < 0) me->serial = l->s.counters[SERIALS]++;
+    i64 end = work_end(l, me, station, start, draw(&l->laws, tool->work, me->serial));
+    i64 ended = mark(l, end, WORK_PIECE, 0, station, 0, me->start);
+    i64 cleared = end + tool->clear_us, ready = cleared + l->t.done_us;
     spend(l, station, CLEAR, end, cleared);
     spend(l, station, DONE_HANDSHAKE, cleared, ready);
-    s->tool_ready[station] = cleared + l->t.prepare_us[station];
-    next_step(l, carrier, station, end);
+    here->tool_ready = cleared + tool->prepare_us;
+    here->tool = ended << 2 | TOOL_READY;
+    me->ready = ended << 2 | CARRIER_READY;
+    me->ready_us = ready;
+    next_step(l, me, station, ended, end);
     return ready;
 }
 
@@ -143,68 +195,101 @@ INLINE i64 departure(i64 now, i64 committed, i64 departed, i64 follow_us, i64 de
     return delay_us == NO_BOUND ? time : most(time, departed + delay_us);
 }
 
-INLINE void commit(Line *l, i64 carrier, i64 leader, i64 reach, i64 now) {
+INLINE i64 mark_move(Line *l, i64 carrier, Carrier *me, Carrier *ahead, i64 next, i64 to, i64 row, i64 now, i64 departs,
+                     i64 arrives) {
+    Transfer *platform = l->s.transfer + next;
+    i64 waited = me->ready_us != now, kind = l->t.stop[to].kind, commitment, before;
+    if (!waited) commitment = me->ready;
+    else if (platform->lock_us == now && platform->next_carrier == carrier) commitment = platform->lock;
+    else commitment = ahead->commitment;
+    if (departs == now) before = commitment;
+    else if (departs == ahead->committed + l->t.follow_us) before = ahead->commitment;
+    else before = ahead->last_move << 2 | DEPARTED;
+    me->commitment = commitment;
+    i64 exchange = waited && (kind == STATION || kind == ABOARD), place = l->t.way_place[me->step * l->t.stops + to];
+    return me->last_move = mark(l, arrives, MOVE, exchange, place, row, before);
+}
+
+INLINE void leave(Line *l, Carrier *me, i64 stop, i64 load, i64 reach, i64 number, i64 now, i64 departs) {
     Tables *t = &l->t;
-    State *s = &l->s;
-    i64 stop = s->stop[carrier], load = s->serial[carrier] >= 0, at = stop * l->n.reach + reach - 1;
-    i64 leg = reach <= l->n.reach ? t->leg[at] : -1, move = leg < 0 ? -1 : t->move_us[load * t->stops * l->n.reach + at];
-    if (move < 0) { s->counters[FAULT] = FAULT_NO_LEG; return; }
-    i64 row = 2 * leg + load, delay = NO_BOUND;
-    if (s->leg_row[leader] >= 0 && s->departed[leader] + t->top_delay_us > now)
-        delay = t->delay_us[s->leg_row[leader] * l->n.rows + row];
-    i64 departs = departure(now, s->committed[leader], s->departed[leader], t->follow_us, delay);
-    i64 to = stop + reach, arrives = departs + move, next = carrier + 1 < t->carriers ? carrier + 1 : 0;
-    if (to >= t->stops) to -= t->stops;
-    i64 left = t->stop_station[stop], platform = t->stop_transfer[stop];
-    if (left >= 0) {
-        s->held[carrier] = 0;
-        s->since[carrier] = now;
-        hold(l, carrier, left, departs);
-        s->vacated[left] = departs;
-        s->occupant[left] = -1;
+    i64 station = t->stop[stop].station, transfer = t->stop[stop].transfer;
+    if (station >= 0) {
+        me->held = 0;
+        me->since = now;
+        hold(l, me, station, departs);
+        l->s.station[station].vacated = departs;
+        l->s.station[station].occupant = -1;
     }
-    if (platform >= 0) {
-        i64 rear = departs + t->rear_us[(load * t->transfers + platform) * l->n.reach + reach - 1];
-        push(l, t->carriers + platform, event_key(rear + t->home_us[platform], LOCKED_TAKING, stop));
+    if (transfer >= 0) {
+        i64 rear = departs + t->rear_us[(load * t->transfers + transfer) * l->n.reach + reach - 1];
+        i64 home = rear + t->platform[transfer].home_us;
+        push(l, t->carriers + transfer, event_key(home, LOCKED_TAKING, stop));
+        l->s.transfer[transfer].lock_us = home;
+        l->s.transfer[transfer].lock = mark(l, home, HOME, 0, t->stations + transfer, 0, number << 2 | DEPARTED) << 2;
     }
-    s->stop[carrier] = to;
-    s->committed[carrier] = now;
-    s->departed[carrier] = departs;
-    s->leg_row[carrier] = row;
-    if (departs < l->n.horizon) l->sum.moves[carrier]++;
-    if (t->stop_kind[to] == STATION) {
-        i64 station = t->stop_station[to];
-        s->occupant[station] = carrier;
-        i64 start = work_start(l, station, now, arrives);
-        s->starting[carrier] = t->at_once[station] == 1 ? STARTS_AT_ONCE : STARTS_BY_EVENT;
-        if (t->at_once[station] == 1) s->since[carrier] = start;
+}
+
+INLINE void head_for(Line *l, i64 carrier, Carrier *me, i64 to, i64 number, i64 now, i64 arrives) {
+    Tables *t = &l->t;
+    Stop *goal = t->stop + to;
+    if (goal->kind == STATION) {
+        l->s.station[goal->station].occupant = carrier;
+        i64 start = work_start(l, me, goal->station, now, arrives, number << 2 | SETTLED);
+        int at_once = t->tool[goal->station].at_once == 1;
+        me->starting = at_once ? STARTS_AT_ONCE : STARTS_BY_EVENT;
+        if (at_once) me->since = start;
         else push(l, carrier, event_key(start, WORK_STARTS, to));
-    } else if (t->stop_kind[to] == ABOARD) {
-        i64 transfer = t->stop_transfer[to];
-        s->platform_waits[transfer] = 0;
-        s->next_aboard_carrier[transfer] = next;
-        push(l, carrier, ask_key(arrives + t->aboard_us[transfer], to));
-    } else {
-        push(l, carrier, ask_key(arrives, to));
+        return;
     }
+    me->ready_us = arrives;
+    me->ready = number << 2 | ARRIVED;
+    if (goal->kind == ABOARD) {
+        l->s.transfer[goal->transfer].waits = 0;
+        l->s.transfer[goal->transfer].next_carrier = carrier + 1 < t->carriers ? carrier + 1 : 0;
+        me->ready_us += t->platform[goal->transfer].aboard_us;
+        me->ready = number << 2 | READY_ABOARD;
+    }
+    push(l, carrier, ask_key(me->ready_us, to));
+}
+
+INLINE void commit(Line *l, i64 carrier, Carrier *me, Carrier *ahead, i64 transfer, i64 reach, i64 now) {
+    Tables *t = &l->t;
+    i64 stop = me->stop, load = me->serial >= 0, at = stop * l->n.reach + reach - 1;
+    i64 leg = reach <= l->n.reach ? t->leg[at] : -1, move = leg < 0 ? -1 : t->move_us[load * t->stops * l->n.reach + at];
+    if (move < 0) { l->s.counters[FAULT] = FAULT_NO_LEG; return; }
+    i64 row = 2 * leg + load, delay = NO_BOUND;
+    if (ahead->leg_row >= 0 && ahead->departed + t->top_delay_us > now)
+        delay = t->delay_us[ahead->leg_row * l->n.rows + row];
+    i64 departs = departure(now, ahead->committed, ahead->departed, t->follow_us, delay);
+    i64 to = stop + reach, arrives = departs + move;
+    if (to >= t->stops) to -= t->stops;
+    i64 number = mark_move(l, carrier, me, ahead, transfer, to, row, now, departs, arrives);
+    leave(l, me, stop, load, reach, number, now, departs);
+    me->stop = to;
+    me->committed = now;
+    me->departed = departs;
+    me->leg_row = row;
+    if (departs < l->n.horizon) l->sum.moves[carrier]++;
+    head_for(l, carrier, me, to, number, now, arrives);
 }
 
 INLINE i64 ask(Line *l, i64 carrier, i64 now) {
     Tables *t = &l->t;
-    State *s = &l->s;
-    i64 stop = s->stop[carrier], leader = carrier > 0 ? carrier - 1 : t->carriers - 1, station = t->stop_station[stop];
-    if (station >= 0 && s->waiting[carrier] > 0) hold(l, carrier, station, now);
-    i64 free = s->stop[leader] - stop, step = s->step[carrier], goal = 0;
+    i64 leader = carrier > 0 ? carrier - 1 : t->carriers - 1, follower = carrier + 1 < t->carriers ? carrier + 1 : 0;
+    Carrier *me = l->s.carrier + carrier, *ahead = l->s.carrier + leader;
+    Step *step = t->step + me->step;
+    i64 stop = me->stop, station = t->stop[stop].station, free = ahead->stop - stop, goal = 0;
+    if (station >= 0 && me->waiting > 0) hold(l, me, station, now);
     free = free > 0 ? free - 1 : free - 1 + t->stops;
-    for (i64 i = t->step_first[step]; i < t->step_first[step + 1]; i++) {
-        i64 ahead = t->step_stop[i] - stop;
-        if (ahead <= 0) ahead += t->stops;
-        if (goal < ahead && ahead <= free) goal = ahead;
+    for (i64 i = step->first; i < step->last; i++) {
+        i64 way = t->step_stop[i] - stop;
+        if (way <= 0) way += t->stops;
+        if (goal < way && way <= free) goal = way;
     }
     i64 next = t->next_aboard[stop], aboard = stop + next, reach = goal > 0 ? goal : free;
     if (aboard >= t->stops) aboard -= t->stops;
-    int waits = s->platform_waits[t->stop_transfer[aboard]] == 1;
-    if (reach >= next && waits) {
+    i64 transfer = t->stop[aboard].transfer;
+    if (reach >= next && l->s.transfer[transfer].waits == 1) {
         reach = next;
     } else if (reach >= next || goal == 0) {
         if (reach >= next) reach = next - 1;
@@ -213,32 +298,32 @@ INLINE i64 ask(Line *l, i64 carrier, i64 now) {
         reach = most(reach - t->back[end], 0);
     }
     if (reach == 0) {
-        s->waiting[carrier] = WAITS;
+        me->waiting = WAITS;
         if (station >= 0) {
-            i64 ahead = t->stop_station[s->stop[leader]];
-            s->since[carrier] = now;
-            s->held[carrier] = ahead >= 0 && t->station_step[ahead] == t->station_step[station] && leader != carrier;
+            i64 other = t->stop[ahead->stop].station;
+            me->since = now;
+            me->held = other >= 0 && t->tool[other].step == t->tool[station].step && leader != carrier;
         }
         return -1;
     }
-    s->waiting[carrier] = 0;
-    commit(l, carrier, leader, reach, now);
-    i64 follower = carrier + 1 < t->carriers ? carrier + 1 : 0;
-    return s->waiting[follower] == WAITS ? follower : -1;
+    me->waiting = 0;
+    commit(l, carrier, me, ahead, transfer, reach, now);
+    return l->s.carrier[follower].waiting == WAITS ? follower : -1;
 }
 
 /* ---- the loop ---- */
 
 INLINE void time_zero(Line *l) {
-    for (i64 f = 0; f < l->n.failures; f++) l->s.to_failure[f] = draw_once(&l->luck.running, f, 0);
+    for (i64 f = 0; f < l->n.failures; f++) l->s.failure[f].left = draw_once(&l->laws, l->t.failure[f].every, 0);
     for (i64 carrier = 0; carrier < l->t.carriers; carrier++) {
-        i64 stop = l->s.stop[carrier], station = l->t.stop_station[stop];
+        Carrier *me = l->s.carrier + carrier;
+        i64 station = l->t.stop[me->stop].station;
         if (station >= 0) {
-            l->s.occupant[station] = carrier;
-            l->s.starting[carrier] = STARTS_BY_EVENT;
-            push(l, carrier, event_key(work_start(l, station, 0, 0), WORK_STARTS, stop));
+            l->s.station[station].occupant = carrier;
+            me->starting = STARTS_BY_EVENT;
+            push(l, carrier, event_key(work_start(l, me, station, 0, 0, -1), WORK_STARTS, me->stop));
         } else {
-            push(l, carrier, ask_key(0, stop));
+            push(l, carrier, ask_key(0, me->stop));
         }
     }
 }
@@ -252,8 +337,8 @@ void run_replication(const Line *given) {
         if (woken >= 0) {
             carrier = woken;
             woken = -1;
-            key = ask_key(now, s->stop[carrier]);
-            if (s->events[1] < key) { s->waiting[carrier] = ASKS; push(l, carrier, key); continue; }
+            key = ask_key(now, s->carrier[carrier].stop);
+            if (s->events[1] < key) { s->carrier[carrier].waiting = ASKS; push(l, carrier, key); continue; }
         } else {
             key = s->events[1];
             now = key >> SHIFT;
@@ -263,22 +348,23 @@ void run_replication(const Line *given) {
         }
         s->counters[EVENTS]++;
         if (carrier >= l->t.carriers) {
-            s->platform_waits[carrier - l->t.carriers] = 1;
-            carrier = s->next_aboard_carrier[carrier - l->t.carriers];
-            woken = s->waiting[carrier] == WAITS ? carrier : -1;
+            Transfer *platform = s->transfer + (carrier - l->t.carriers);
+            platform->waits = 1;
+            carrier = platform->next_carrier;
+            woken = s->carrier[carrier].waiting == WAITS ? carrier : -1;
             continue;
         }
+        Carrier *me = s->carrier + carrier;
         start = now;
-        if (s->starting[carrier] != STARTS_BY_EVENT) { woken = ask(l, carrier, now); start = s->since[carrier]; }
-        if (s->starting[carrier] > 0) {
-            s->starting[carrier] = 0;
-            i64 stop = s->stop[carrier];
-            push(l, carrier, ask_key(do_work(l, carrier, l->t.stop_station[stop], start), stop));
+        if (me->starting != STARTS_BY_EVENT) { woken = ask(l, carrier, now); start = me->since; }
+        if (me->starting > 0) {
+            me->starting = 0;
+            push(l, carrier, ask_key(do_work(l, me, l->t.stop[me->stop].station, start), me->stop));
         }
     }
-    for (i64 station = 0; station < l->n.stations; station++) {
-        i64 here = s->occupant[station];
-        if (here < 0) spend(l, station, STARVED, s->vacated[station], l->n.horizon);
-        else if (s->waiting[here] > 0) hold(l, here, station, l->n.horizon);
+    for (i64 station = 0; station < l->t.stations; station++) {
+        i64 here = s->station[station].occupant;
+        if (here < 0) spend(l, station, STARVED, s->station[station].vacated, l->n.horizon);
+        else if (s->carrier[here].waiting > 0) hold(l, s->carrier + here, station, l->n.horizon);
     }
 }

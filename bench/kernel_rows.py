@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import os
 import sys
+import tempfile
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
+from pathlib import Path
 from statistics import median
 from time import perf_counter, process_time
 from typing import Any, Final
 
 import numpy as np
 
-from bench.c_kernel import compile_c, compiler
+from bench.c_kernel import CReplication, compile_c, compiler
 from bench.given import GivenLuck, draw_all
 from bench.lines import ROOT, Planned
 from bench.timing import Row, alternate, ratio
 from bench.tuned import TunedLine, TunedResult
+from bench.without_causes import run_without_causes
 from linewright.flow.kernel.draws import luck_of
-from linewright.flow.kernel.run import Replication, run_once
+from linewright.flow.kernel.run import Replication, _scratch, run_once
 from linewright.flow.run import run_plan
 
 HOUR_US: Final = 3_600_000_000
@@ -104,9 +107,7 @@ def event_rows(planned: Planned, repeats: int = 15) -> list[Row]:
     path = compiler()
     if path is not None:
         in_c = partial(compile_c(path).run_once, planned.plan, planned.tables, planned.luck, SHIFT_US, SHIFT_US)
-        other = in_c()
-        assert other.events == kernel.events
-        assert all(np.array_equal(a, b) for a, b in zip(other.totals, kernel.totals, strict=True))
+        _same_as_c(planned, in_c())
         jobs.append(in_c)
     for job in jobs:
         job()
@@ -128,6 +129,37 @@ def event_rows(planned: Planned, repeats: int = 15) -> list[Row]:
         f"C: {median(c_event):.1f} ns an event, least {min(c_event):.1f}; of the least {min(core) / min(c_event):.2f}"
     )
     return [*rows, Row("kernel against C", ratio(times[0], times[3]), "x", 1.25, note=note)]
+
+
+def _same_as_c(planned: Planned, other: CReplication) -> None:
+    """The C kernel does the same work: equal events, totals and marks."""
+    kernel = kernel_run(planned, SHIFT_US)
+    assert other.events == kernel.events
+    assert all(np.array_equal(a, b) for a, b in zip(other.totals, kernel.totals, strict=True))
+    assert np.array_equal(other.marks, _scratch.marks[: len(other.marks)])
+
+
+def causes_rows(planned: Planned, repeats: int = 25) -> list[Row]:
+    """What the causes cost: the same kernel without them, with its marks, and with the chain walked back, too."""
+    job = (planned.plan, planned.tables, planned.luck, SHIFT_US, SHIFT_US)
+    with tempfile.TemporaryDirectory(prefix="linewright-bench-") as folder:
+        without = run_without_causes(Path(folder))
+        bare, kernel = without(*job), run_once(*job)
+        assert bare.events == kernel.events
+        assert np.array_equal(bare.totals.state_us, kernel.totals.state_us)
+        jobs: list[Callable[[], object]] = [
+            lambda: without(*job),
+            lambda: run_once(*job),
+            lambda: run_once(*job, with_chain=True),
+        ]
+        jobs[2]()
+        plain, marked, walked = alternate(jobs, repeats)
+    least = [100.0 * (min(times) / min(plain) - 1.0) for times in (marked, walked)]
+    note = f"of the least times {least[0]:.1f} % and {least[1]:.1f} %"
+    return [
+        Row("causes: marks set", 100.0 * (ratio(marked, plain) - 1.0), "%", note="over a kernel without them, 8 h"),
+        Row("causes: marks set, the chain walked back", 100.0 * (ratio(walked, plain) - 1.0), "%", 10, note=note),
+    ]
 
 
 def thread_rows(planned: Planned, repeats: int = 7) -> list[Row]:

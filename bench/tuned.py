@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Generator
 from dataclasses import dataclass
 from heapq import heappush
+from types import SimpleNamespace
 from typing import Any
 
 import simpy
@@ -47,11 +48,23 @@ class TunedResult:
     events: int
 
 
+def _lists(plan: TrafficPlan, tables: Tables) -> Any:
+    """The kernel's tables as plain lists, each field of a record one list."""
+    lists = {name: value if isinstance(value, int) else value.tolist() for name, value in tables._asdict().items()}
+    for prefix, records in (("stop_", tables.stop), ("", tables.station), ("", tables.step), ("", tables.transfer)):
+        lists |= {f"{prefix}{name}": records[name].tolist() for name in records.dtype.names or ()}
+    lists["station_step"] = tables.station["step"].tolist()
+    lists["step_first"] = [0, *tables.step["last"].tolist()]
+    lists["failure_first"] = [0, *tables.station["last_failure"].tolist()]
+    lists["first_stops"] = plan.first_stops.tolist()
+    return SimpleNamespace(**lists)
+
+
 class TunedLine:
     """One line, ready to run once."""
 
     def __init__(self, plan: TrafficPlan, tables: Tables, luck: GivenLuck, horizon_us: int) -> None:
-        self.t = Tables(*(value if isinstance(value, int) else value.tolist() for value in tables))  # type: ignore[arg-type]
+        self.t = _lists(plan, tables)
         self.luck, self.horizon = luck, horizon_us
         self.env = simpy.Environment()
         self.queue, self.count = self.env._queue, 0
@@ -65,7 +78,7 @@ class TunedLine:
         self.occupant: list[int | None] = [None] * stations
         self.stood: list[tuple[int, int] | None] = [None] * carriers
         self.platform_waits = [True] * self.t.transfers
-        aboard = [self.t.stop_transfer.index(k) for k in range(self.t.transfers)]  # type: ignore[attr-defined]
+        aboard = [self.t.stop_transfer.index(k) for k in range(self.t.transfers)]
         nearest = [[(at - stop) % self.t.stops for stop in self.stop] for at in aboard]
         self.boards_next = [ways.index(min(ways)) for ways in nearest]
         self.states = [[0] * STATES for _ in range(stations)]

@@ -132,9 +132,20 @@ def test_kernel_equals_the_reference_model_on_many_lines(first: int) -> None:
 def test_reckoning_work_at_once_changes_nothing(number: int) -> None:
     plan = plan_of_random_line(number)
     runs = [
-        run_once(plan, tables_of(plan, at_once), luck_of(plan, 5, 0), TEN_MINUTES_US, 10_000_000, trace_from_us=0)
+        run_once(
+            plan,
+            tables_of(plan, at_once),
+            luck_of(plan, 5, 0),
+            TEN_MINUTES_US,
+            BIN_US,
+            trace_from_us=0,
+            with_chain=True,
+        )
         for at_once in (True, False)
     ]
     logs = [as_logs(one, list(range(plan.stops)), plan.station_names) for one in runs]
     assert logs[0] == logs[1]
     assert (runs[0].totals.state_us == runs[1].totals.state_us).all()
+    causes = [find_causes(plan, [one], CUT_BINS, BIN_US) for one in runs]
+    assert (causes[0].parts, causes[0].window_us) == (causes[1].parts, causes[1].window_us)
+    assert as_mapping(causes[0]) == as_mapping(causes[1])

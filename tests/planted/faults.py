@@ -31,6 +31,7 @@ def agreed(*cases: int) -> tuple[str, ...]:
     return tuple(f"agree/test_kernel.py::test_kernel_reproduces_the_agreed_cases[case{case}]" for case in cases)
 
 
+CAUSES: Final = "agree/test_kernel_causes.py"
 FLOW: Final = "property/test_flow_laws.py"
 LAWS: Final = "reference/test_laws.py"
 
@@ -59,7 +60,7 @@ FAULTS: Final = (
     Fault(
         "a transfer is home before it has ridden back and locked",
         "flow/kernel/release.py",
-        "tables.rear_us[load, transfer, reach - 1] + tables.home_us[transfer]",
+        'tables.rear_us[load, transfer, reach - 1] + tables.transfer[transfer]["home_us"]',
         "tables.rear_us[load, transfer, reach - 1]",
         agreed(101, 119),
     ),
@@ -80,30 +81,72 @@ FAULTS: Final = (
     Fault(
         "the tool is ready again without having prepared",
         "flow/kernel/station.py",
-        "state.tool_ready[station] = cleared + tables.prepare_us[station]",
-        "state.tool_ready[station] = cleared",
+        'here["tool_ready"] = cleared + tool["prepare_us"]',
+        'here["tool_ready"] = cleared',
         agreed(101, 119),
     ),
     Fault(
         "flagged parts are worked at the later steps too",
         "flow/kernel/station.py",
-        "following = tables.next_flagged[step] if flagged else tables.next_good[step]",
-        "following = tables.next_good[step]",
+        'following = step["next_flagged"] if flagged else step["next_good"]',
+        'following = step["next_good"]',
         agreed(109, 117, 137),
     ),
     Fault(
         "a failure due exactly as work ends comes in this work",
-        "flow/kernel/station.py",
-        "if state.to_failure[f] < least:",
-        "if state.to_failure[f] <= least and left > 0:",
-        (f"{FLOW}::test_a_failure_due_as_work_ends_comes_at_the_start_of_the_next",),
+        "flow/kernel/clock.py",
+        "return of == OF_CLOCK if due < 0 else",
+        "return True if due < 0 else",
+        (f"{CAUSES}::test_jams_come_between_failures_of_clock_and_of_running",),
     ),
     Fault(
         "time in the state work is not clipped at the horizon",
-        "flow/kernel/station.py",
-        "totals.state_us[station, state] += min(end, horizon) - begin",
-        "totals.state_us[station, state] += end - begin",
+        "flow/kernel/clock.py",
+        "state_us[station, kind] += min(end, horizon) - begin",
+        "state_us[station, kind] += end - begin",
         (f"{FLOW}::test_the_warm_up_is_left_out_of_rate_and_shares",),
+    ),
+    Fault(
+        "a failure before the work's end is overlooked until the next work",
+        "flow/kernel/station.py",
+        'if state.failure[f]["left"] < work:',
+        'if state.failure[f]["left"] < 0:',
+        (f"{FLOW}::test_a_failure_due_as_work_ends_comes_at_the_start_of_the_next",),
+    ),
+    Fault(
+        "a station is not down while a clock failure finds it idle",
+        "flow/kernel/clock.py",
+        'here["up"] = _repair(counts, comings, kinds, laws, due, now, horizon)',
+        "_repair(counts, comings, kinds, laws, due, now, horizon)",
+        (f"{CAUSES}::test_failures_of_clock",),
+    ),
+    Fault(
+        "every work counts twice towards a jam",
+        "flow/kernel/clock.py",
+        'comings[f]["left"] -= 1',
+        'comings[f]["left"] -= 2',
+        (f"{CAUSES}::test_a_jam_counts_works_from_the_end_of_its_repair",),
+    ),
+    Fault(
+        "settling and start handshake change places in the chain of causes",
+        "flow/kernel/marks.py",
+        "C_START: Final = 6\nC_SETTLING: Final = 7\n",
+        "C_START: Final = 7\nC_SETTLING: Final = 6\n",
+        (f"{CAUSES}::test_one_carrier_alone_is_all_its_own_cause",),
+    ),
+    Fault(
+        "work that starts as tool and carrier are ready at once is put down to the tool",
+        "flow/kernel/station.py",
+        'waits_for = settled_by if settled >= here["tool_ready"]',
+        'waits_for = settled_by if settled > here["tool_ready"]',
+        (f"{CAUSES}::test_tie_of_tool_and_carrier_goes_to_the_carrier",),
+    ),
+    Fault(
+        "the window of the causes begins with the last good part of the warm-up",
+        "flow/causes.py",
+        "int(one.totals.first_us[bins:].min())",
+        "int(one.totals.first_us[max(bins - 1, 0) :].min())",
+        (f"{CAUSES}::test_the_window_begins_with_the_first_good_part_after_the_warm_up",),
     ),
     Fault(
         "parallel stations draw their own luck",
@@ -136,7 +179,7 @@ FAULTS: Final = (
     Fault(
         "the stations' shares still hold the warm-up",
         "flow/run.py",
-        "early = _replicate(plan, seed, runs, cut_us, bin_us, workers) if cut_us else []",
+        "early = replicate(plan, seed, runs, cut_us, bin_us, workers) if cut_us else []",
         "early: list[Replication] = []",
         (f"{FLOW}::test_the_warm_up_is_left_out_of_rate_and_shares",),
     ),

@@ -12,9 +12,13 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.flow.causes import main_cause
 from linewright.layout import Layout
+from linewright.layout.stops import length_text
 from linewright.line.model import Failure, Held, Line, Station, Step, TimeLaw
 from linewright.line.sheet import Sheet
 from linewright.motion.limits import carrier_limits
+from linewright.motion.settling import quickest_jerk
+from linewright.traffic.compile import vibration_at_stations
+from linewright.traffic.plan import LOADED
 
 if TYPE_CHECKING:
     from linewright.flow.run import Run
@@ -67,6 +71,7 @@ def find_changes(line: Line, layout: Layout, run: Run) -> tuple[Change, ...]:
         *_tools(line, shares),
         *_repairs(line, shares),
         *_controls(line, shares),
+        *_settling(line, layout, shares),
         *_transfers(line, layout, shares),
         *_motion(line, layout, shares),
         *_structure(line, layout, run),
@@ -136,6 +141,39 @@ def _controls(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Chan
     if by_kind.get("settling", 0.0) >= LEAST_SHARE_OF_ALL and sheet.settling_s > 0.0 and unstated:
         changed = _with_sheet(line, {"settling_s": 0.5 * sheet.settling_s})
         yield Change("settling of the sheet halved", None, changed, True)
+
+
+def _settling(line: Line, layout: Layout, shares: dict[tuple[str, str], float]) -> Iterator[Change]:
+    """Half a stated settling; where a window sets it, a stiffer fixture and the jerk that costs the worst one least."""
+    causes = [station for station in line.stations if _at(shares, ("settling",), (station.name,)) >= LEAST_SHARE]
+    for station in causes:
+        if station.settling_s is not None and station.settling_s > 0.0:
+            changed = _with_stations(line, (station.name,), _settled_after(0.5 * station.settling_s))
+            yield Change(f"settling at {station.name} halved", station.name, changed, True)
+    windows = [station.name for station in causes if station.window_m is not None]
+    fixture = line.fixture
+    if not windows or fixture is None or fixture.natural_frequency_hz is None or fixture.damping is None:
+        return
+    stiffer = fixture.model_copy(update={"natural_frequency_hz": MORE * fixture.natural_frequency_hz})
+    changed = line.model_copy(update={"fixture": stiffer})
+    yield Change("fixture with a tenth more natural frequency", None, changed, True)
+    worst = max(
+        (one for one in vibration_at_stations(line, layout) if one.station in windows),
+        key=lambda one: _at(shares, ("settling",), (one.station,)),
+    )
+    moves = sorted({(arrival.load, arrival.move.distance_m) for arrival in worst.arrivals})
+    legs = tuple((distance_m, carrier_limits(line, load == LOADED, distance_m).limits) for load, distance_m in moves)
+    sheet = line.conveyor
+    choice = quickest_jerk(
+        legs, fixture.natural_frequency_hz, fixture.damping, worst.window_m, least_settling_s=sheet.settling_s
+    )
+    if choice.saved_s > 0.0:
+        changed = _with_sheet(line, {"drive": sheet.drive.model_copy(update={"jerk_m_s3": choice.jerk_m_s3})})
+        yield Change(f"drive with a jerk of {choice.jerk_m_s3:.4g} m/s³", None, changed, False)
+
+
+def _settled_after(time_s: float) -> Callable[[Station], dict[str, object]]:
+    return lambda station: {"settling_s": time_s}
 
 
 def _transfers(line: Line, layout: Layout, shares: dict[tuple[str, str], float]) -> Iterator[Change]:
@@ -236,7 +274,7 @@ def _parallel(line: Line, layout: Layout, step: Step) -> Change:
     )
     stations = (*wider.stations[:place], new, *wider.stations[place:])
     changed = wider.model_copy(update={"stations": stations, "route": route})
-    words = f"a station more for {step.name}, and {1000 * room_m:.0f} mm more track"
+    words = f"a station more for {step.name}, and {length_text(room_m, line.units)} more track"
     return Change(words, step.name, changed, False)
 
 
@@ -252,7 +290,7 @@ def _closer(line: Line, layout: Layout, step: Step) -> Iterator[Change]:
             continue
         at_m = near.at_m + _direction(line, near) * between_m
         changed = _with_stations(line, (far.name,), _moved_to(at_m))
-        words = f"{far.name} {1000 * between_m:.0f} mm after {near.name}: no waiting stop between"
+        words = f"{far.name} {length_text(between_m, line.units)} after {near.name}: no waiting stop between"
         yield Change(words, step.name, changed, False)
 
 

@@ -76,8 +76,12 @@ class PlanRuns:
     @property
     def rates_per_h(self) -> Floats:
         """Good parts an hour of each run after the warm-up, shape (runs,). [1/h]"""
-        hours = (self.length.horizon_us - self.cut_bins * self.length.bin_us) / 3600e6
-        return np.asarray(self.good[:, self.cut_bins :].sum(axis=1) / hours)
+        return np.asarray(self.good[:, self.cut_bins :].sum(axis=1) / self.counted_h)
+
+    @property
+    def counted_h(self) -> float:
+        """Length of one run after the warm-up. [h]"""
+        return (self.length.horizon_us - self.cut_bins * self.length.bin_us) / 3600e6
 
     @property
     def blocked_share(self) -> float:

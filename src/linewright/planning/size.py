@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from linewright.checks.bounds import ALLOWANCE, CONFIDENCE
 from linewright.errors import SimulationError
 from linewright.flow.line_bounds import RateBounds, rate_bounds
-from linewright.flow.statistics import Interval
+from linewright.flow.statistics import Interval, mean_interval
 from linewright.layout import Layout, lay_out
 from linewright.line.demand import find_takt
 from linewright.line.model import Line
@@ -37,8 +38,9 @@ class CountRow:
     upper_bound_per_h : more than that no order of moves can give in the long term. [1/h]
     bound : what sets that bound: ``carriers``, or the name of the slowest step or transfer
     of_bound : mean rate over upper bound; None without a rate
-    above_bounds : the whole interval lies above the bound of the line without its failures. That cannot be: something
-        is wrong. (Above `upper_bound_per_h` itself it may lie, by the luck of runs in which few failures come.)
+    above_bounds : the rate lies beyond doubt above the bound of the line without its failures: the whole 99.99 %
+        interval, by more than the allowance for runs that end. That cannot be: something is wrong. (Above
+        `upper_bound_per_h` itself it may lie, by the luck of runs in which few failures come.)
     blocked_share : of all stations' time, how much a ready carrier cannot leave; held by a partner not counted. This
         and what follows from the stations' time counts from time zero on
     limiting_step : the step with the most time per good part that is neither blocked nor starved
@@ -229,7 +231,7 @@ def _row(plan: TrafficPlan, done: PlanRuns) -> CountRow:
         upper_bound_per_h=bounds.upper_per_h,
         bound=_what_binds(bounds),
         of_bound=None if rate is None or bounds.upper_per_h <= 0.0 else rate.mean / bounds.upper_per_h,
-        above_bounds=_is_above(plan, rate, bounds),
+        above_bounds=_is_above(plan, done, bounds),
         blocked_share=done.blocked_share,
         limiting_step=step,
         limiting_blocked_share=blocked,
@@ -243,11 +245,15 @@ def _what_binds(bounds: RateBounds) -> str:
     return {"carriers": "carriers", "step": bounds.limiting_step, "transfer": bounds.limiting_transfer}[bounds.limit]
 
 
-def _is_above(plan: TrafficPlan, rate: Interval | None, bounds: RateBounds) -> bool:
-    if rate is None or rate.low <= bounds.upper_per_h:
+def _is_above(plan: TrafficPlan, done: PlanRuns, bounds: RateBounds) -> bool:
+    """Whether the rate is more than any run can make, judged as `linewright.checks.bounds` judges it."""
+    if done.rate is None or done.rate.mean <= bounds.upper_per_h:
         return False
     # The bound counts failures at their long-term mean; runs of some hours may see none.
-    return rate.low > rate_bounds(replace(plan, failures=())).upper_per_h
+    upper_per_h = rate_bounds(replace(plan, failures=())).upper_per_h
+    # A run is cut somewhere, and each carrier may be nearly done then: a part a carrier more than the long term gives.
+    allowed_per_h = upper_per_h * (1.0 + ALLOWANCE) + plan.carriers / done.counted_h
+    return mean_interval(done.rates_per_h, CONFIDENCE).low > allowed_per_h
 
 
 def _limiting(plan: TrafficPlan, done: PlanRuns) -> tuple[str, float]:

@@ -198,3 +198,44 @@ def test_a_waiting_stop_more_is_one_more_before_or_after(begin: str, where: int)
     before, after = stops(here.line), stops(change.line)
     assert after[where] == before[where] + 1
     assert after[1 - where] == before[1 - where]
+
+
+def test_lengths_stand_in_the_units_of_the_line() -> None:
+    here = subject(0)
+    inch = here.line.model_copy(update={"units": "inch"})
+    words = [change.words for change in find_changes(inch, here.layout, here.run)]
+    assert not [one for one in words if " mm" in one]
+    assert [one for one in words if one.startswith("a station more") and one.endswith(" in more track")]
+
+
+def changed_settling(old: str, new: str, fixture: str = "") -> tuple[Line, TrafficPlan, dict[str, Change]]:
+    """The two testers with other settling: the line, its plan and its changes by their words."""
+    line = read_line(IN_LINE.replace(old, new).replace("carriers: 8", f"carriers: 8{fixture}"))
+    layout = lay_out(line)
+    plan = compile_plan(line, layout)
+    run = run_plan(line, plan, hours=0.5, runs=2, seed=1, workers=1)
+    changes = {change.words: change for change in find_changes(line, layout, run)}
+    for change in changes.values():
+        assert Line.model_validate(as_read(change.line), by_name=True) == change.line, change.words
+    return line, plan, changes
+
+
+def test_a_stated_settling_is_halved() -> None:
+    _, _, changes = changed_settling("unload: {lane: lower,", "unload: {settling: 4 s, lane: lower,")
+    halved = changes["settling at unload halved"]
+    assert halved.line.station("unload").settling_s == 2.0
+    assert (halved.place, halved.same_track) == ("unload", True)
+    assert not [words for words in changes if "natural frequency" in words or "a jerk of" in words]
+
+
+def test_a_window_proposes_a_stiffer_fixture_and_a_jerk() -> None:
+    old, new = "test-1: {lane: upper,", "test-1: {window: 0.05 mm, lane: upper,"
+    line, plan, changes = changed_settling(old, new, "\nfixture: {natural_frequency: 9 Hz, damping: 2 %}")
+    tested = plan.station_names.index("test-1")
+    stiffer = changes["fixture with a tenth more natural frequency"]
+    assert stiffer.same_track
+    settling_us = compile_plan(stiffer.line, lay_out(line), legs_of(plan)).settling_us[tested]
+    assert settling_us < plan.settling_us[tested]
+    (jerk,) = (change for words, change in changes.items() if words.startswith("drive with a jerk of"))
+    assert jerk.line.conveyor.drive.jerk_m_s3 < line.conveyor.drive.jerk_m_s3
+    assert compile_plan(jerk.line, lay_out(jerk.line)).settling_us[tested] < plan.settling_us[tested] // 2

@@ -9,8 +9,8 @@ import pytest
 
 from linewright.errors import LineFileError, SimulationError
 from linewright.layout import Layout, lay_out
-from linewright.line.model import Line
-from linewright.planning import most_that_fit, size, size_line
+from linewright.line.model import Line, TimeLaw
+from linewright.planning import counts, most_that_fit, size, size_line
 from linewright.planning.counts import run_plans
 from linewright.traffic.plan import TrafficPlan
 from unit.handover.stand_in_run import demo_line
@@ -133,3 +133,26 @@ def test_no_plan_gives_no_runs(line: Line) -> None:
     assert run_plans((), run_length(line, 1.0, 1, 1)) == ()
     with pytest.raises(ValueError, match="workers is 0"):
         run_plans((), run_length(line, 1.0, 1, 1), workers=0)
+
+
+def test_a_fixed_line_at_its_bound_is_not_above_it_but_one_that_makes_more_is(
+    line: Line, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A run that is cut just after a part has a little more than the long term: no fault. Two per cent more is one."""
+    fixed = line.model_copy(
+        update={
+            "stations": tuple(
+                one.model_copy(update={"time": TimeLaw(law="fixed", mean=f"{one.time.mean_s} s"), "failures": ()})
+                for one in line.stations
+            )
+        }
+    )
+    (row,) = size_line(fixed, 1, 1, hours=2.0, runs=2).counts
+    assert row.rate is not None
+    assert row.rate.low > 0.999 * row.upper_bound_per_h
+    assert not row.above_bounds
+    plain = counts.PlanRuns.rates_per_h.fget
+    assert plain is not None
+    monkeypatch.setattr(counts.PlanRuns, "rates_per_h", property(lambda done: 1.02 * plain(done)))
+    (row,) = size_line(fixed, 1, 1, hours=2.0, runs=2).counts
+    assert row.above_bounds

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from functools import lru_cache
+from itertools import pairwise
 from math import ceil, exp, floor, log, log1p, sqrt
 from typing import Final, NamedTuple
 
@@ -303,8 +304,12 @@ def _chance_law(chance: Chance) -> Law:
 
 class Luck(NamedTuple):
     """All luck of one replication of a plan. The reference model of the tests shares it: luck is no rule of the
-    traffic."""
+    traffic.
 
+    The kernel is handed `laws` alone, which are those of work, reject, running and repair one after the other: each
+    array that is handed on costs time to compile."""
+
+    laws: Laws
     work: Laws
     reject: Laws
     running: Laws
@@ -347,9 +352,20 @@ def luck_of(plan: TrafficPlan, seed: int, replication: int) -> Luck:
         return [stream_key(seed, replication, name, purpose) for name in names]
 
     failures: tuple[FailureKind, ...] = plan.failures
-    return Luck(
-        work=law_arrays(list(plan.work), keys(steps, PURPOSE_WORK)),
-        reject=law_arrays([_chance_law(chance) for chance in plan.reject], keys(steps, PURPOSE_REJECT)),
-        running=law_arrays([failure.every for failure in failures], keys(names, PURPOSE_RUNNING)),
-        repair=law_arrays([failure.repair for failure in failures], keys(names, PURPOSE_REPAIR)),
+    kinds = (
+        (list(plan.work), keys(steps, PURPOSE_WORK)),
+        ([_chance_law(chance) for chance in plan.reject], keys(steps, PURPOSE_REJECT)),
+        ([failure.every for failure in failures], keys(names, PURPOSE_RUNNING)),
+        ([failure.repair for failure in failures], keys(names, PURPOSE_REPAIR)),
+    )
+    together = law_arrays([law for laws, _ in kinds for law in laws], [key for _, some in kinds for key in some])
+    ends = np.cumsum([0, *(len(laws) for laws, _ in kinds)]).tolist()
+    return Luck(together, *(_some_laws(together, first, last) for first, last in pairwise(ends)))
+
+
+def _some_laws(laws: Laws, first: int, last: int) -> Laws:
+    """The laws from one to before another, over the same times and tables."""
+    some = slice(first, last)
+    return laws._replace(
+        kind=laws.kind[some], p=laws.p[some], first=laws.first[some], length=laws.length[some], key=laws.key[some]
     )

@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 RANK_BITS: Final = 10
 KIND_BITS: Final = 4
@@ -37,12 +38,9 @@ def ask_key(time_us, rank):
     return (time_us << SHIFT) | (KIND_ASK << RANK_BITS) | (LAST_RANK - rank)
 
 
-@njit(inline="always")
-def new_events(leaves):
+def new_events(leaves: int) -> NDArray[np.int64]:
     """An empty event set with room for one event a leaf."""
-    width = 1
-    while width < leaves:
-        width *= 2
+    width = 1 << max(leaves - 1, 0).bit_length()
     return np.full(2 * width, IDLE, np.int64)
 
 

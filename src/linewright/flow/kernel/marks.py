@@ -106,12 +106,16 @@ def _instant(tables, trace, pointer):
         if tag == DEPARTED:
             return time_us - tables.leg_us[word >> _ROW]
         if tag == SETTLED:
-            return time_us + tables.settling_us[place] + tables.arrive_us
+            return time_us + tables.station[place]["settling_us"] + tables.arrive_us
         if tag == READY_ABOARD:
-            return time_us + tables.aboard_us[place - tables.settling_us.size]
+            return time_us + tables.transfer[place - tables.stations]["aboard_us"]
         return time_us
     if kind == WORK_PIECE and tag != ENDED:
-        return time_us + tables.clear_us[place] + (tables.done_us if tag == CARRIER_READY else tables.prepare_us[place])
+        return (
+            time_us
+            + tables.station[place]["clear_us"]
+            + (tables.done_us if tag == CARRIER_READY else tables.station[place]["prepare_us"])
+        )
     return time_us
 
 
@@ -130,6 +134,51 @@ def _link(times_us, labels, count, start_us, cause, place, places):
     return count + 1
 
 
+@njit(inline="always")
+def _own_links(tables, times_us, labels, count, tag, time_us, word, place, places):
+    """The links by which an instant follows from its mark, the last of them a move's way or a platform's."""
+    kind = (word >> _KIND) & 7
+    if kind == MOVE:
+        if tag == SETTLED:
+            settled_us = time_us + tables.station[place]["settling_us"]
+            count = _link(times_us, labels, count, settled_us, C_START, place, places)
+            count = _link(times_us, labels, count, time_us, C_SETTLING, place, places)
+        elif tag == READY_ABOARD:
+            count = _link(times_us, labels, count, time_us, C_TRANSFER, place, places)
+        if tag != DEPARTED:
+            departed_us = time_us - tables.leg_us[word >> _ROW]
+            count = _link(times_us, labels, count, departed_us, _way(word), place, places)
+    elif kind == HOME:
+        ridden_us = time_us - tables.transfer[place - tables.stations]["home_us"]
+        count = _link(times_us, labels, count, ridden_us, C_TRANSFER, place, places)
+    elif kind == WORK_PIECE and tag != ENDED:
+        cleared_us = time_us + tables.station[place]["clear_us"]
+        last = C_DONE if tag == CARRIER_READY else C_PREPARE
+        count = _link(times_us, labels, count, cleared_us, last, place, places)
+        count = _link(times_us, labels, count, time_us, C_CLEAR, place, places)
+    return count
+
+
+@njit(inline="always")
+def _way(word):
+    """The cause that a move's way is."""
+    return C_EXCHANGE if (word >> _EXCHANGE) & 1 == 1 else C_TRAVEL
+
+
+@njit(inline="always")
+def _cause_before(trace, word, before):
+    """What took the time from the instant that the mark waited on to what it marks, own links left out."""
+    kind = (word >> _KIND) & 7
+    if kind == MOVE:
+        behind = before >= 0 and (before & 3) == DEPARTED and _is_move(trace, before)
+        return _way(word) if behind else C_REACTION
+    if kind == HOME:
+        return C_EXCHANGE
+    if kind == WORK_PIECE:
+        return C_WORK
+    return C_REPAIR if kind == REPAIR else C_CLOCK
+
+
 @njit(nogil=True, cache=True, _nrt=False)  # type: ignore[call-overload]
 def walk(tables, trace, count_of_marks, pointer, times_us, labels):
     """The chain of causes back from a pointer, to time zero or to the oldest mark that is still kept.
@@ -141,8 +190,7 @@ def walk(tables, trace, count_of_marks, pointer, times_us, labels):
     -------
     int   How many links; -1 where the arrays are too short.
     """
-    stations = tables.settling_us.size
-    places = stations + tables.transfers
+    places = tables.stations + tables.transfers
     oldest = count_of_marks - trace.marks.shape[0]
     count = 0
     times_us[0] = _instant(tables, trace, pointer)
@@ -153,44 +201,15 @@ def walk(tables, trace, count_of_marks, pointer, times_us, labels):
         if pointer < 0 or number < oldest:
             return count
         i = number & (trace.marks.shape[0] - 1)
-        tag = pointer & 3
-        time_us = trace.marks[i, TIME_US]
-        word = trace.marks[i, WORD]
+        time_us, word = trace.marks[i, TIME_US], trace.marks[i, WORD]
+        place = (word >> _PLACE) & (MOST_PLACES - 1)
+        count = _own_links(tables, times_us, labels, count, pointer & 3, time_us, word, place, places)
         back = (word >> _BACK) & (MOST_MARKS - 1)
         before = ((number - back) << 2) | (word & 3) if back > 0 else NOTHING
-        kept = back > 0 and number - back >= oldest
-        start_us = _instant(tables, trace, before) if kept else np.int64(0)
-        kind = (word >> _KIND) & 7
-        place = (word >> _PLACE) & (MOST_PLACES - 1)
-        if kind == MOVE:
-            departed_us = time_us - tables.leg_us[word >> _ROW]
-            moving = C_EXCHANGE if (word >> _EXCHANGE) & 1 == 1 else C_TRAVEL
-            if tag == SETTLED:
-                settled_us = time_us + tables.settling_us[place]
-                count = _link(times_us, labels, count, settled_us, C_START, place, places)
-                count = _link(times_us, labels, count, time_us, C_SETTLING, place, places)
-            elif tag == READY_ABOARD:
-                count = _link(times_us, labels, count, time_us, C_TRANSFER, place, places)
-            if tag != DEPARTED:
-                count = _link(times_us, labels, count, departed_us, moving, place, places)
-            if back > 0 and not kept:
+        start_us = np.int64(0)
+        if back > 0:
+            if number - back < oldest:
                 return count
-            following = before >= 0 and (before & 3) == DEPARTED and _is_move(trace, before)
-            count = _link(times_us, labels, count, start_us, moving if following else C_REACTION, place, places)
-        elif kind == HOME:
-            ridden_us = time_us - tables.home_us[place - stations]
-            count = _link(times_us, labels, count, ridden_us, C_TRANSFER, place, places)
-            if back > 0 and not kept:
-                return count
-            count = _link(times_us, labels, count, start_us, C_EXCHANGE, place, places)
-        else:
-            if kind == WORK_PIECE and tag != ENDED:
-                cleared_us = time_us + tables.clear_us[place]
-                last = C_DONE if tag == CARRIER_READY else C_PREPARE
-                count = _link(times_us, labels, count, cleared_us, last, place, places)
-                count = _link(times_us, labels, count, time_us, C_CLEAR, place, places)
-            if back > 0 and not kept:
-                return count
-            cause = C_WORK if kind == WORK_PIECE else (C_REPAIR if kind == REPAIR else C_CLOCK)
-            count = _link(times_us, labels, count, start_us, cause, place, places)
+            start_us = _instant(tables, trace, before)
+        count = _link(times_us, labels, count, start_us, _cause_before(trace, word, before), place, places)
         pointer = before

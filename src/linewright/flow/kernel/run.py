@@ -62,17 +62,17 @@ KEPT_MARKS: Final = 1 << 21
 
 
 @njit(inline="always")
-def _time_zero(tables, state, totals, trace, luck, horizon):
+def _time_zero(tables, state, totals, trace, laws, horizon):
     """All carriers ready and arrived at 0; one on a station's stop settles and starts on its work."""
-    for failure in range(state.to_failure.size):
-        state.to_failure[failure] = draw_once(luck.running, failure, 0)
+    for failure in range(tables.failure.size):
+        state.failure[failure]["left"] = draw_once(laws, tables.failure[failure]["every"], 0)
     for carrier in range(tables.carriers):
-        stop = state.stop[carrier]
-        station = tables.stop_station[stop]
+        stop = state.carrier[carrier]["stop"]
+        station = tables.stop[stop]["station"]
         if station >= 0:
-            state.occupant[station] = carrier
-            state.starting[carrier] = STARTS_BY_EVENT
-            start = work_start(tables, state, totals, trace, luck, carrier, station, 0, 0, NOTHING, horizon)
+            state.station[station]["occupant"] = carrier
+            state.carrier[carrier]["starting"] = STARTS_BY_EVENT
+            start = work_start(tables, state, totals, trace, laws, carrier, station, 0, 0, NOTHING, horizon)
             push(state.events, carrier, event_key(start, KIND_WORK_STARTS, stop))
         else:
             push(state.events, carrier, ask_key(0, stop))
@@ -81,30 +81,31 @@ def _time_zero(tables, state, totals, trace, luck, horizon):
 @njit(inline="always")
 def _lock_at_taking_dock(tables, state, leaf):
     """A platform is back: whoever boards next asks, if it waits."""
-    transfer = leaf - tables.carriers
-    state.platform_waits[transfer] = 1
-    carrier = state.next_aboard_carrier[transfer]
-    return carrier if state.waiting[carrier] == WAITS else -1
+    platform = state.transfer[leaf - tables.carriers]
+    platform["waits"] = 1
+    carrier = platform["next_carrier"]
+    return carrier if state.carrier[carrier]["waiting"] == WAITS else -1
 
 
 # Without reference counts (nothing is allocated inside): counting them for every array would cost more than the events.
 @njit(nogil=True, cache=True, _nrt=False)  # type: ignore[call-overload]
-def run_replication(tables, state, totals, trace, luck, horizon, bin_us):
+def run_replication(tables, state, totals, trace, laws, horizon, bin_us):
     """Run one replication; state, totals and trace are changed in place.
 
     A carrier that is woken asks here and now only if its ask comes before every pending event; else it joins them.
     """
     events = state.events
-    _time_zero(tables, state, totals, trace, luck, horizon)
+    _time_zero(tables, state, totals, trace, laws, horizon)
     now = np.int64(0)
     woken = -1
     while state.counters[FAULT] == FAULT_NONE:
         if woken >= 0:
             carrier = woken
             woken = -1
-            key = ask_key(now, state.stop[carrier])
+            me = state.carrier[carrier]
+            key = ask_key(now, me["stop"])
             if events[1] < key:
-                state.waiting[carrier] = ASKS
+                me["waiting"] = ASKS
                 push(events, carrier, key)
                 continue
         else:
@@ -118,20 +119,21 @@ def run_replication(tables, state, totals, trace, luck, horizon, bin_us):
         if carrier >= tables.carriers:
             woken = _lock_at_taking_dock(tables, state, carrier)
         else:
+            me = state.carrier[carrier]
             start = np.int64(-1)
-            if state.starting[carrier] == STARTS_BY_EVENT:
+            if me["starting"] == STARTS_BY_EVENT:
                 start = now
             else:
-                woken = ask(tables, state, totals, trace, luck, carrier, now, horizon)
-                if state.starting[carrier] == STARTS_AT_ONCE:
-                    start = state.since[carrier]
+                woken = ask(tables, state, totals, trace, laws, carrier, now, horizon)
+                if me["starting"] == STARTS_AT_ONCE:
+                    start = me["since"]
             if start >= 0:
-                state.starting[carrier] = 0
-                stop = state.stop[carrier]
-                station = tables.stop_station[stop]
-                ready = do_work(tables, state, totals, trace, luck, carrier, station, start, horizon, bin_us)
+                me["starting"] = 0
+                stop = me["stop"]
+                station = tables.stop[stop]["station"]
+                ready = do_work(tables, state, totals, trace, laws, carrier, station, start, horizon, bin_us)
                 push(events, carrier, ask_key(ready, stop))
-    close_books(tables, state, totals, luck, horizon)
+    close_books(tables, state, totals, laws, horizon)
 
 
 class _Scratch(threading.local):
@@ -214,7 +216,7 @@ def run_once(
         begin_us = LONGEST_US if trace_from_us is None else trace_from_us
         trace = new_trace(begin_us, capacity, _scratch.marks)
         state = new_state(plan, new_events(plan.carriers + len(plan.transfer_names)))
-        run_replication(tables, state, totals, trace, luck, horizon_us, bin_us)
+        run_replication(tables, state, totals, trace, luck.laws, horizon_us, bin_us)
         fault = int(state.counters[FAULT])
         if fault != FAULT_TRACE_FULL:
             break

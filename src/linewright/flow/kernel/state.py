@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,12 +15,14 @@ from linewright.traffic.plan import (
     NO_BOUND,
     NO_LEG,
     OF_CLOCK,
+    OF_RUNNING,
     WAITING,
     TrafficPlan,
 )
 from linewright.traffic.rules import NEVER
 
 Ints = NDArray[np.int64]
+Records = NDArray[np.void]
 
 DOWN: Final = 0
 WORK: Final = 1
@@ -45,98 +47,87 @@ STARTS_AT_ONCE: Final = 2
 NEVER_FINISHED: Final = 1 << 62
 """When the first good part of a bin is finished that has none."""
 
-# Columns of `waits_for`: a carrier's readiness and its time, what its last commitment went back to, its last move (a
-# number), the start of its work.
-READY_US: Final = 0
-READY: Final = 1
-COMMITMENT: Final = 2
-LAST_MOVE: Final = 3
-START: Final = 4
-
-# Columns of `lock`: the time and the pointer.
-LOCK_US: Final = 0
-LOCK: Final = 1
-
 FAULT_NONE: Final = 0
 FAULT_NO_LEG: Final = 1
 FAULT_NO_EXIT: Final = 2
 FAULT_TRACE_FULL: Final = 3
 
 
+def _words(*names: str) -> np.dtype[np.void]:
+    """A record of so many int64. One array of records instead of many arrays: of each the kernel keeps an address at
+    hand and checks an index, and the compiler handles it anew in every function it is given to."""
+    return np.dtype([(name, np.int64) for name in names])
+
+
+STOP: Final = _words("kind", "station", "transfer")
+TOOL: Final = _words(
+    "step", "at_once", "settling_us", "clear_us", "prepare_us", "work", "reject", "first_failure", "last_failure",
+    "fails_running_alone", "has_clock",
+)  # fmt: skip
+STEP: Final = _words("first", "last", "next_good", "next_flagged")
+PLATFORM: Final = _words("aboard_us", "home_us")
+FAILURE: Final = _words("of", "every", "repair")
+
+
 class Tables(NamedTuple):
-    """The plan as the kernel reads it. Shapes as in `TrafficPlan`; step_stop[step_first[p]:step_first[p + 1]] are a
-    step's stops. leg_us[2 leg + load] is how long a leg takes; way_place[p, i] the place, a station or after these a
+    """The plan as the kernel reads it. Shapes as in `TrafficPlan`, but that these are records:
+
+    a stop (its kind, station, transfer); a station, which is its tool, too (times, its step, its laws of work and
+    reject, its kinds of failure from the first to before the last, whether work is reckoned at once); a step (its
+    stops are step_stop[first:last]; which follows); a transfer (times); a kind of failure (what it is counted by, its
+    two laws). leg_us[2 leg + load] is how long a leg takes; way_place[p, i] the place, a station or after these a
     transfer, to which a move to stop i belongs on the way to step p."""
 
     stops: int
     carriers: int
+    stations: int
     transfers: int
     follow_us: int
     arrive_us: int
     done_us: int
     top_delay_us: int
-    stop_kind: Ints
-    stop_station: Ints
-    stop_transfer: Ints
+    stop: Records
+    station: Records
+    step: Records
+    transfer: Records
+    failure: Records
     next_aboard: Ints
     back: Ints
-    station_step: Ints
-    at_once: Ints
-    settling_us: Ints
-    clear_us: Ints
-    prepare_us: Ints
-    step_first: Ints
     step_stop: Ints
-    next_good: Ints
-    next_flagged: Ints
     move_us: Ints
     leg: Ints
     delay_us: NDArray[np.int32]
-    aboard_us: Ints
     rear_us: Ints
-    home_us: Ints
-    failure_first: Ints
-    failure_of: Ints
-    has_clock: Ints
-    first_stops: Ints
     leg_us: Ints
     way_place: Ints
 
 
+# A carrier: stop rested on or reserved, next step, serial (-1 empty), last commitment and departure, row of its last
+# leg in the delays, work starting or not, waiting or not, since when and whether held by a partner. As pointers (see
+# `marks`): its readiness and its time, what its last commitment went back to, its last move (a number), the start of
+# its work.
+CARRIER: Final = _words(
+    "stop", "step", "serial", "flagged", "committed", "departed", "leg_row", "starting", "waiting", "since", "held",
+    "ready_us", "ready", "commitment", "last_move", "start",
+)  # fmt: skip
+# A station: when its tool is ready and what that goes back to, when its last carrier departs, which carrier has it;
+# with clock failures up to when its time is booked and from when on it is up again.
+STATION: Final = _words("tool_ready", "tool", "vacated", "occupant", "booked", "up")
+# A transfer: waits at its dock or not, which carrier boards next, its last lock at its taking dock and what that went
+# back to.
+TRANSFER: Final = _words("waits", "next_carrier", "lock_us", "lock")
+# A kind of failure: running time or works left, of a clock failure when it is due; number of the next.
+COMING: Final = _words("left", "number")
+
+
 class State(NamedTuple):
-    """One moment.
-
-    A carrier: stop rested on or reserved, next step, serial (-1 empty), last commitment and departure, row of its last
-    leg in the delays, waiting or not, since when and whether held by a partner. A station: when its tool is ready, when
-    its last carrier departs, which carrier has it, with clock failures the times of `clock`. A transfer: waits at its
-    dock or not, which carrier boards next. A failure: running time or works left, of a clock failure when it is due.
-
-    What events waited on, as pointers (see `marks`): of a carrier in the columns of `waits_for`, of a station's tool,
-    of a transfer's last lock at its taking dock in those of `lock`."""
+    """One moment: the event set, a record a carrier, station, transfer and kind of failure, and the counters."""
 
     events: Ints
-    stop: Ints
-    step: Ints
-    serial: Ints
-    flagged: Ints
-    committed: Ints
-    departed: Ints
-    leg_row: Ints
-    starting: Ints
-    waiting: Ints
-    since: Ints
-    held: Ints
-    tool_ready: Ints
-    vacated: Ints
-    occupant: Ints
-    platform_waits: Ints
-    next_aboard_carrier: Ints
-    to_failure: Ints
-    failure_number: Ints
-    clock_us: Ints
-    waits_for: Ints
-    tool: Ints
-    lock: Ints
+    carrier: Records
+    station: Records
+    transfer: Records
+    failure: Records
     counters: Ints
 
 
@@ -194,45 +185,90 @@ def tables_of(plan: TrafficPlan, at_once: bool = True) -> Tables:
     for i in range(stops):
         next_aboard[i] = next(r for r in range(1, stops + 1) if kinds[(i + r) % stops] == ABOARD)
         back[i] = next(r for r in range(stops) if kinds[i - r] in (WAITING, DOCK))
-    first = np.cumsum([0, *(len(stations) for stations in plan.step_stations)])
-    sole = [len(stations) == 1 for stations in plan.step_stations]
     delays = plan.delay_us[plan.delay_us != NO_BOUND]
-    owners = [failure.station for failure in plan.failures]
-    kinds_at = {(failure.station, failure.of) for failure in plan.failures}
     return Tables(
         stops=stops,
         carriers=plan.carriers,
+        stations=len(plan.station_names),
         transfers=len(plan.transfer_names),
         follow_us=plan.follow_us,
         arrive_us=plan.start_handshake_us,
         done_us=plan.done_handshake_us,
         top_delay_us=int(delays.max()) if delays.size else NEVER,
-        stop_kind=kinds,
-        stop_station=plan.stop_station,
-        stop_transfer=plan.stop_transfer,
+        stop=_records(STOP, stops, {"kind": kinds, "station": plan.stop_station, "transfer": plan.stop_transfer}),
+        station=_tools(plan, at_once),
+        step=_steps(plan),
+        transfer=_records(PLATFORM, len(plan.transfer_names), {"aboard_us": plan.aboard_us, "home_us": plan.home_us}),
+        failure=_failures(plan),
         next_aboard=next_aboard,
         back=back,
-        station_step=plan.station_step,
-        at_once=np.array([at_once and (step > 0 or sole[0]) for step in plan.station_step], np.int64),
-        settling_us=plan.settling_us,
-        clear_us=plan.clear_us,
-        prepare_us=plan.prepare_us,
-        step_first=np.asarray(first, np.int64),
         step_stop=np.array([plan.station_stop[k] for stations in plan.step_stations for k in stations], np.int64),
-        next_good=_next_step(plan.step_exit, False),
-        next_flagged=_next_step(plan.step_exit, True),
         move_us=plan.move_us,
         leg=plan.leg,
         delay_us=plan.delay_us,
-        aboard_us=plan.aboard_us,
         rear_us=plan.rear_us,
-        home_us=plan.home_us,
-        failure_first=np.searchsorted(owners, np.arange(len(plan.station_names) + 1)).astype(np.int64),
-        failure_of=np.array([failure.of for failure in plan.failures], np.int64),
-        has_clock=np.array([(k, OF_CLOCK) in kinds_at for k in range(len(plan.station_names))], np.int64),
-        first_stops=plan.first_stops,
         leg_us=_leg_times(plan),
         way_place=_way_places(plan),
+    )
+
+
+def _records(dtype: np.dtype[np.void], count: int, fields: dict[str, Any]) -> Records:
+    """Records of these fields, each an array or one value for all."""
+    records = np.zeros(count, dtype)
+    for name in dtype.names or ():
+        records[name] = fields[name]
+    return records
+
+
+def _tools(plan: TrafficPlan, at_once: bool) -> Records:
+    stations = len(plan.station_names)
+    sole = len(plan.step_stations[0]) == 1
+    owners = [failure.station for failure in plan.failures]
+    first = np.searchsorted(owners, np.arange(stations + 1))
+    counted_by = [{failure.of for failure in plan.failures if failure.station == k} for k in range(stations)]
+    return _records(
+        TOOL,
+        stations,
+        {
+            "step": plan.station_step,
+            "at_once": [at_once and (step > 0 or sole) for step in plan.station_step],
+            "settling_us": plan.settling_us,
+            "clear_us": plan.clear_us,
+            "prepare_us": plan.prepare_us,
+            "work": np.arange(stations),
+            "reject": stations + np.arange(stations),
+            "first_failure": first[:-1],
+            "last_failure": first[1:],
+            "fails_running_alone": [kinds <= {OF_RUNNING} for kinds in counted_by],
+            "has_clock": [OF_CLOCK in kinds for kinds in counted_by],
+        },
+    )
+
+
+def _steps(plan: TrafficPlan) -> Records:
+    ends = np.cumsum([len(stations) for stations in plan.step_stations])
+    return _records(
+        STEP,
+        len(ends),
+        {
+            "first": [0, *ends[:-1]],
+            "last": ends,
+            "next_good": _next_step(plan.step_exit, False),
+            "next_flagged": _next_step(plan.step_exit, True),
+        },
+    )
+
+
+def _failures(plan: TrafficPlan) -> Records:
+    kinds, before = np.arange(len(plan.failures)), 2 * len(plan.station_names)
+    return _records(
+        FAILURE,
+        len(kinds),
+        {
+            "of": [failure.of for failure in plan.failures],
+            "every": before + kinds,
+            "repair": before + len(kinds) + kinds,
+        },
     )
 
 
@@ -251,8 +287,8 @@ def _way_places(plan: TrafficPlan) -> Ints:
     places = np.zeros((len(plan.step_stations), plan.stops), np.int64)
     for step, stations in enumerate(plan.step_stations):
         ends = {int(plan.station_stop[k]): k for k in stations}
-        for stop in np.flatnonzero(plan.stop_kind == ABOARD):
-            ends[int(stop)] = len(plan.station_names) + int(plan.stop_transfer[stop])
+        for aboard in np.flatnonzero(plan.stop_kind == ABOARD).tolist():
+            ends[aboard] = len(plan.station_names) + int(plan.stop_transfer[aboard])
         for stop in range(plan.stops):
             places[step, stop] = ends[min(ends, key=lambda end: (end - stop) % plan.stops)]
     return places
@@ -273,47 +309,21 @@ def _next_step(exits: tuple[bool, ...], flagged: bool) -> Ints:
 def new_state(plan: TrafficPlan, events: Ints) -> State:
     """Time zero: all carriers at rest on their first stops, nothing committed, platforms at their taking docks, tools
     ready."""
-    carriers, stations = plan.carriers, len(plan.station_names)
-    transfers, failures = len(plan.transfer_names), len(plan.failures)
-
-    def zeros(count: int) -> Ints:
-        return np.zeros(count, np.int64)
-
-    def filled(count: int, value: int) -> Ints:
-        return np.full(count, value, np.int64)
-
-    return State(
-        events=events,
-        stop=plan.first_stops.copy(),
-        step=zeros(carriers),
-        serial=filled(carriers, -1),
-        flagged=zeros(carriers),
-        committed=filled(carriers, NEVER),
-        departed=filled(carriers, NEVER),
-        leg_row=filled(carriers, -1),
-        starting=zeros(carriers),
-        waiting=zeros(carriers),
-        since=zeros(carriers),
-        held=zeros(carriers),
-        tool_ready=zeros(stations),
-        vacated=zeros(stations),
-        occupant=filled(stations, -1),
-        platform_waits=filled(transfers, 1),
-        next_aboard_carrier=_first_boarders(plan),
-        to_failure=zeros(failures),
-        failure_number=zeros(failures),
-        clock_us=np.zeros((stations, 2), np.int64),
-        waits_for=_nothing_to_wait_for(carriers),
-        tool=filled(stations, -1),
-        lock=np.full((transfers, 2), -1, np.int64),
-        counters=_first_counters(),
-    )
-
-
-def _nothing_to_wait_for(carriers: int) -> Ints:
-    pointers = np.full((carriers, 5), -1, np.int64)
-    pointers[:, READY_US] = 0
-    return pointers
+    carrier = np.zeros(plan.carriers, CARRIER)
+    carrier["stop"] = plan.first_stops
+    for name in ("committed", "departed"):
+        carrier[name] = NEVER
+    for name in ("serial", "leg_row", "ready", "commitment", "last_move", "start"):
+        carrier[name] = -1
+    station = np.zeros(len(plan.station_names), STATION)
+    for name in ("tool", "occupant"):
+        station[name] = -1
+    transfer = np.zeros(len(plan.transfer_names), TRANSFER)
+    transfer["waits"] = 1
+    transfer["next_carrier"] = _first_boarders(plan)
+    for name in ("lock_us", "lock"):
+        transfer[name] = -1
+    return State(events, carrier, station, transfer, np.zeros(len(plan.failures), COMING), _first_counters())
 
 
 def _first_counters() -> Ints:
