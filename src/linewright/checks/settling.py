@@ -91,8 +91,9 @@ def _remedy(line: Line, fixture: Fixture, one: StationSettling) -> str:
     choice = quickest_jerk(legs, fixture.natural_frequency_hz, fixture.damping, one.window_m, sheet_s)
     if choice.saved_s >= LEAST_GAIN_S:
         text = (
-            f"a jerk of {choice.jerk_m_s3:.4g} m/s³ instead of {line.conveyor.drive.jerk_m_s3:.4g} m/s³ in the moves "
-            f"to it saves {choice.saved_s:.3f} s: the shortest takes {choice.longer_s:.3f} s longer, settling is then "
+            f"a jerk of {_jerk(choice.jerk_m_s3, line.units)} instead of "
+            f"{_jerk(line.conveyor.drive.jerk_m_s3, line.units)} in the moves to it saves "
+            f"{choice.saved_s:.3f} s: the shortest takes {choice.longer_s:.3f} s longer, settling is then "
             f"{choice.settling_s:.3f} s"
         )
         ways.append((choice.saved_s, text))
@@ -110,3 +111,7 @@ def _remedy(line: Line, fixture: Fixture, one: StationSettling) -> str:
 def _small(length_m: float, units: str) -> str:
     """A window or an amplitude: three digits, since it may be a few micrometres."""
     return f"{length_m / INCH_M:.3g} in" if units == "inch" else f"{length_m * 1e3:.3g} mm"
+
+
+def _jerk(jerk_m_s3: float, units: str) -> str:
+    return f"{jerk_m_s3 / INCH_M:.4g} in/s³" if units == "inch" else f"{jerk_m_s3:.4g} m/s³"

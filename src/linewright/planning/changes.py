@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.flow.causes import main_cause
 from linewright.layout import Layout
-from linewright.layout.stops import length_text
+from linewright.layout.stops import INCH_M, length_text
 from linewright.line.model import Failure, Held, Line, Station, Step, TimeLaw
 from linewright.line.sheet import Sheet
 from linewright.motion.limits import carrier_limits
@@ -169,7 +169,9 @@ def _settling(line: Line, layout: Layout, shares: dict[tuple[str, str], float]) 
     )
     if choice.saved_s > 0.0:
         changed = _with_sheet(line, {"drive": sheet.drive.model_copy(update={"jerk_m_s3": choice.jerk_m_s3})})
-        yield Change(f"drive with a jerk of {choice.jerk_m_s3:.4g} m/s³", None, changed, False)
+        jerk = choice.jerk_m_s3
+        jerk_text = f"{jerk / INCH_M:.4g} in/s³" if line.units == "inch" else f"{jerk:.4g} m/s³"
+        yield Change(f"drive with a jerk of {jerk_text}", None, changed, False)
 
 
 def _settled_after(time_s: float) -> Callable[[Station], dict[str, object]]:
