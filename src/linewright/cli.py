@@ -215,7 +215,8 @@ def size(
             _print_json(size_answer(sizing))
         else:
             _print(size_page(sizing))
-        raise typer.Exit(FAILS if sizing.choices.all_fail else HOLDS)
+        wrong = sizing.choices.all_fail or any(row.above_bounds for row in sizing.counts)
+        raise typer.Exit(FAILS if wrong else HOLDS)
 
 
 @app.command()

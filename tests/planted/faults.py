@@ -17,6 +17,7 @@ class Fault:
     line : what stands there, once in the file
     becomes : what stands there instead
     caught_by : the tests that catch it, each of which passes without the fault and fails with it
+    long : its tests take long without the compiler, so it is planted with the long tests
     """
 
     name: str
@@ -24,6 +25,7 @@ class Fault:
     line: str
     becomes: str
     caught_by: tuple[str, ...]
+    long: bool = False
 
 
 def agreed(*cases: int) -> tuple[str, ...]:
@@ -151,9 +153,10 @@ FAULTS: Final = (
     Fault(
         "parallel stations draw their own luck",
         "flow/kernel/draws.py",
-        "steps = [plan.step_names[step] for step in plan.station_step]",
-        "steps = list(plan.station_names)",
+        "steps = tuple(plan.step_names[step] for step in plan.station_step)",
+        "steps = plan.station_names",
         (f"{LAWS}::test_a_part_has_the_same_luck_at_parallel_stations_alone",),
+        long=True,
     ),
     Fault(
         "all replications have the same luck",
@@ -161,6 +164,7 @@ FAULTS: Final = (
         "for part in (replication, word, purpose):",
         "for part in (word, purpose):",
         (f"{LAWS}::test_replications_have_their_own_luck",),
+        long=True,
     ),
     Fault(
         "drawn times are rounded down",
@@ -168,6 +172,7 @@ FAULTS: Final = (
         "return np.int64(ceil(x))",
         "return np.int64(x)",
         (f"{LAWS}::test_every_draw_is_rounded_up_to_a_microsecond",),
+        long=True,
     ),
     Fault(
         "the mean of a lognormal law is taken for its median",
@@ -175,6 +180,7 @@ FAULTS: Final = (
         "math.log(mean_us) - variance / 2",
         "math.log(mean_us)",
         (f"{LAWS}::test_lognormal_parameters_of_mean_and_cv",),
+        long=True,
     ),
     Fault(
         "the stations' shares still hold the warm-up",

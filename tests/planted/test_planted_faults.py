@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from _pytest.mark.structures import ParameterSet
 
 from planted.faults import FAULTS, Fault
 from planted.planting import ALL_PASSED, SOME_FAILED, plant, run_tests
@@ -13,7 +14,7 @@ README = Path(__file__).parent / "README.md"
 
 
 def test_ten_faults_and_all_listed() -> None:
-    assert len(FAULTS) >= 10
+    assert len([fault for fault in FAULTS if not fault.long]) >= 10
     text = README.read_text("utf-8")
     for fault in FAULTS:
         row = next((line for line in text.splitlines() if f"| {fault.name} |" in line), "")
@@ -22,13 +23,18 @@ def test_ten_faults_and_all_listed() -> None:
             assert f"`{test}`" in row, fault.name
 
 
-def test_without_a_fault_all_pass(tmp_path: Path) -> None:
-    tests = sorted({test for fault in FAULTS for test in fault.caught_by})
+def marked(fault: Fault) -> ParameterSet:
+    return pytest.param(fault, id=fault.name.replace(" ", "-"), marks=[pytest.mark.long] if fault.long else [])
+
+
+@pytest.mark.parametrize("long", [False, pytest.param(True, marks=pytest.mark.long)])
+def test_without_a_fault_all_pass(long: bool, tmp_path: Path) -> None:
+    tests = sorted({test for fault in FAULTS for test in fault.caught_by if fault.long == long})
     outcome = run_tests(plant(None, tmp_path), tests)
     assert outcome.code == ALL_PASSED, outcome.output
 
 
-@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name.replace(" ", "-"))
+@pytest.mark.parametrize("fault", [marked(fault) for fault in FAULTS])
 def test_the_fault_is_caught(fault: Fault, tmp_path: Path) -> None:
     """Every test named with the fault fails, and by what it asserts."""
     outcome = run_tests(plant(fault, tmp_path), fault.caught_by)

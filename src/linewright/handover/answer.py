@@ -47,6 +47,7 @@ def answer(evaluation: Evaluation, gains: Gains | None = None) -> dict[str, Any]
         "limiting": _limiting(evaluation),
         "causes_cycle_s": None if run is None else run.causes_cycle_s,
         "causes": [] if run is None else run.cycle_causes.rows(),
+        "gains_tried": gains is not None,
         "gains": [] if gains is None else gains.table().rows(),
         "gains_not_tried": [] if gains is None else [{"change": c, "reason": why} for c, why in gains.not_tried],
         "bounds": None if evaluation.bounds is None else asdict(evaluation.bounds),

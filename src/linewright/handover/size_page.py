@@ -19,6 +19,8 @@ from linewright.version import __version__
 _BAR_WIDTH: Final = 19
 _SETTER_WIDTH: Final = 12
 _BEFORE_WIDTH: Final = 24
+# A warm-up of more than this share of a run is worth a word.
+MUCH_WARM_UP: Final = 0.2
 
 
 def size_page(sizing: Sizing) -> str:
@@ -56,6 +58,11 @@ def size_assumptions(sizing: Sizing) -> tuple[str, ...]:
             f"The first {number(sizing.warm_up_s / 60, 1)} min of each are warm-up and left out, one warm-up for all "
             "counts, so that they are compared over the same time; rate judges that for its one count."
         )
+        if sizing.warm_up_s > MUCH_WARM_UP * sizing.hours * 3600.0:
+            length += (
+                " That is more than a fifth of every run: a long repair looks like a start to it. More runs (--runs) "
+                "judge it better."
+            )
     picked = (
         "An interval holds for its own row. The largest of many means was picked because it is large, so the plateau "
         "may be a little lower than it looks."

@@ -240,6 +240,7 @@ def _carrier_count(line: Line, layout: Layout) -> Finding:
     """Against what the maker allows, or the places for them at time zero, whichever is less."""
     most = line.conveyor.most
     places = 1 + sum(stop.kind in ("waiting", "dock") for stop in layout.stops)
+    few_places = most is not None and places < most.carriers
     return _count(
         "carrier-count",
         "carriers",
@@ -247,7 +248,13 @@ def _carrier_count(line: Line, layout: Layout) -> Finding:
         line.carriers,
         None if most is None else min(most.carriers, places),
         f"{_sheet(line)}: most carriers of one line; or the places where they stand at time zero, if fewer",
-        "take fewer carriers or split the line",
+        "take fewer carriers: "
+        + (
+            "no more stand on the stops before the first station at time zero"
+            if few_places
+            else "the sheet allows no more"
+        )
+        + "; or split the line",
     )
 
 

@@ -369,11 +369,20 @@ def zero_vibration_shaper(natural_frequency_hz: float, damping: float) -> Shaper
 def zero_vibration_derivative_shaper(natural_frequency_hz: float, damping: float) -> Shaper:
     """The three impulses that leave no vibration and whose residual is flat in the frequency: robust, twice as long.
 
-    Parameters, errors and source as for :func:`zero_vibration_shaper`.
+    Parameters
+    ----------
+    natural_frequency_hz : undamped natural frequency. [Hz], > 0
+    damping : damping ratio ζ, 0 <= ζ < 1
 
     Returns
     -------
-    Shaper   amplitudes (1, 2 K, K²)/(1 + K)² at 0, half and one damped period
+    Shaper   amplitudes (1, 2 K, K²)/(1 + K)², K as for `zero_vibration_shaper`, at 0, half and one damped period. [s]
+
+    Raises
+    ------
+    ValueError   The frequency is not above zero, or the damping is below 0 or not below 1.
+
+    Source     as for `zero_vibration_shaper`; held to tests/reference/data/stability.json.
 
     Examples
     --------

@@ -125,7 +125,11 @@ def run_length(line: Line, hours: float, runs: int, seed: int) -> RunLength:
 
 
 def run_plans(
-    plans: Sequence[TrafficPlan], length: RunLength, workers: int | None = None, progress: Progress | None = None
+    plans: Sequence[TrafficPlan],
+    length: RunLength,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    cut_bins: int | None = None,
 ) -> tuple[PlanRuns, ...]:
     """Run every plan as often as asked, all of them through one set of threads.
 
@@ -135,6 +139,7 @@ def run_plans(
     length : the same for all
     workers : threads; None for one a core. The result does not depend on it.
     progress : called with the number of finished runs, from any thread
+    cut_bins : bins to leave out as warm-up; None to judge it, see `common_cut`
 
     Returns
     -------
@@ -158,7 +163,8 @@ def run_plans(
     whole_bins = length.horizon_us // length.bin_us
     bins = [one[:, :whole_bins].astype(np.float64) for one in good]
     reasons = [warm_up(one).reason if whole_bins else _TOO_SHORT for one in bins]
-    cut_bins = common_cut([one for one, reason in zip(bins, reasons, strict=True) if reason is None])
+    if cut_bins is None:
+        cut_bins = common_cut([one for one, reason in zip(bins, reasons, strict=True) if reason is None])
     found = []
     for i, plan in enumerate(plans):
         bare = PlanRuns(plan.carriers, good[i], cut_bins, None, reasons[i], _state_s(whole[i]), length)

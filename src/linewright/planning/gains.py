@@ -9,7 +9,7 @@ import numpy as np
 
 from linewright.errors import LinewrightError
 from linewright.flow.bins import bin_length_s
-from linewright.flow.statistics import Interval
+from linewright.flow.statistics import Interval, paired_comparison
 from linewright.layout import Layout, lay_out
 from linewright.line.model import Line
 from linewright.planning.changes import Change, find_changes
@@ -31,6 +31,8 @@ LEAST_BINS: Final = 100
 CONFIRMED: Final = 3
 """So many of the greatest gains are tried again by as many and as long runs as the rate itself rests on."""
 CONFIRMED_LOSSES: Final = 1
+ROUNDS: Final = 3
+"""The full runs may change the order; so many times the first of it are looked at again."""
 NOTHING: Final = 0.001
 """A change of the rate by less than this share does nothing that anybody would see."""
 
@@ -133,11 +135,7 @@ def find_gains(line: Line, layout: Layout, plan: TrafficPlan, run: Run, workers:
         return None
     first = [difference(base, other) for other in others]
     full = run_length(line, run.hours, run.runs, run.seed)
-    if full == length:
-        confirmed = dict(enumerate(first))
-    else:
-        chosen = _worth_confirming(first)
-        confirmed = _confirm(plan, [plans[1 + i] for i in chosen], chosen, full, workers)
+    confirmed = dict(enumerate(first)) if full == length else _confirm(plans[1:], first, run, full, workers)
     gains = [
         _gain(change, confirmed.get(i, first[i]), i in confirmed, base.rate.mean) for i, change in enumerate(changes)
     ]
@@ -145,19 +143,21 @@ def find_gains(line: Line, layout: Layout, plan: TrafficPlan, run: Run, workers:
     return Gains(tuple(gains), tuple(not_tried), base.rate, length.runs, hours, full.runs, run.hours)
 
 
-def _worth_confirming(first: list[Interval]) -> list[int]:
-    """The greatest gains, and the greatest of the losses that the first look is sure of: nobody believes those."""
-    ranked = sorted(range(len(first)), key=lambda i: -first[i].mean)
-    losing = [i for i in reversed(ranked[CONFIRMED:]) if first[i].high < 0.0]
-    return ranked[:CONFIRMED] + losing[:CONFIRMED_LOSSES]
-
-
 def _confirm(
-    plan: TrafficPlan, changed: list[TrafficPlan], numbers: list[int], length: RunLength, workers: int | None
+    plans: list[TrafficPlan], first: list[Interval], run: Run, length: RunLength, workers: int | None
 ) -> dict[int, Interval]:
-    """The differences of these plans to the line's own, by runs as long and as many as those of the rate."""
-    base, *others = run_plans([plan, *changed], length, workers)
-    return {number: difference(base, other) for number, other in zip(numbers, others, strict=True)}
+    """By number, the differences to the run itself of those plans that are worth as many and as long runs."""
+    cut_bins = round(run.warm_up_s * 1e6 / length.bin_us)
+    known: dict[int, Interval] = {}
+    for _ in range(ROUNDS):
+        ranked = sorted(range(len(first)), key=lambda i: -known.get(i, first[i]).mean)
+        losing = [i for i in reversed(ranked[CONFIRMED:]) if first[i].high < 0.0]
+        chosen = [i for i in ranked[:CONFIRMED] + losing[:CONFIRMED_LOSSES] if i not in known]
+        if not chosen:
+            break
+        done = run_plans([plans[i] for i in chosen], length, workers, cut_bins=cut_bins)
+        known |= {i: paired_comparison(run.rates_per_h, one.rates_per_h) for i, one in zip(chosen, done, strict=True)}
+    return known
 
 
 def _plan(change: Change, plan: TrafficPlan) -> TrafficPlan | str:

@@ -28,7 +28,7 @@ from unit.handover.stand_in_run import CAUSES, CYCLE_S, demo_line, stand_in_run,
 KEYS = [
     "format_version", "program_version", "line", "file", "input_hash", "seed", "hours", "runs", "warm_up_s", "takt_s",
     "required_rate_per_h", "line_cycle_s", "rate_per_h", "rate_reason", "verdict", "limiting", "causes_cycle_s",
-    "causes", "gains", "gains_not_tried", "bounds", "stations", "steps", "runs_rate_per_h", "findings",
+    "causes", "gains_tried", "gains", "gains_not_tried", "bounds", "stations", "steps", "runs_rate_per_h", "findings",
     "assumptions", "caution",
 ]  # fmt: skip
 FINDING_KEYS = ["code", "subject", "verdict", "where", "place", "value", "limit", "unit", "margin", "source", "remedy"]
@@ -166,3 +166,11 @@ def test_causes_and_gains_read_back(line: Line) -> None:
     assert [float(row["gain_per_h"]) for row in gains] == [5.0, -2.0]
     assert [row["confirmed"] for row in gains] == ["True", "False"]
     assert "gains.csv" not in rate_files(with_run(line))
+
+
+def test_every_key_stands_on_the_page_of_results(tmp_path: Path) -> None:
+    page = (Path(__file__).parents[3] / "docs" / "results.md").read_text("utf-8")
+    evaluation = with_run(demo_line(tmp_path))
+    missing = [key for key in answer(evaluation) if f"`{key}`" not in page]
+    missing += [name for name in rate_files(evaluation) if name.endswith(".csv") and f"`{name}`" not in page]
+    assert missing == []

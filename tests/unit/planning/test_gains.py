@@ -143,8 +143,12 @@ def test_the_greatest_gains_are_confirmed_by_runs_as_many_as_the_rate_rests_on(m
     assert (found.runs, found.full_runs, found.full_hours) == (2, RUNS, HOURS)
     confirmed = [gain for gain in found.gains if gain.confirmed]
     assert len(confirmed) == 3
+    run = run_of(line, plan)
+    length = run_length(line, HOURS, RUNS, SEED)
+    cut_bins = round(run.warm_up_s * 1e6 / length.bin_us)
     plans = [plan, *(changed_plan(gain.change, plan) for gain in confirmed)]
-    first, *others = run_plans(plans, run_length(line, HOURS, RUNS, SEED), workers=1)
+    first, *others = run_plans(plans, length, workers=1, cut_bins=cut_bins)
+    assert first.rates_per_h.tolist() == run.rates_per_h.tolist()
     for gain, other in zip(confirmed, others, strict=True):
         assert gain.per_h == difference(first, other)
     trial = {gain.change.words: gain.per_h.mean for gain in found.gains if not gain.confirmed}

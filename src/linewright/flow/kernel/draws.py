@@ -8,6 +8,7 @@ kind of failure and its number. Every draw is one uniform through the inverse of
 
 from __future__ import annotations
 
+import functools
 import hashlib
 from functools import lru_cache
 from itertools import pairwise
@@ -345,16 +346,27 @@ def _failure_names(plan: TrafficPlan) -> list[str]:
 
 def luck_of(plan: TrafficPlan, seed: int, replication: int) -> Luck:
     """The luck of one replication of a plan."""
-    steps = [plan.step_names[step] for step in plan.station_step]
-    names = _failure_names(plan)
+    steps = tuple(plan.step_names[step] for step in plan.station_step)
+    names = tuple(_failure_names(plan))
+    return _luck(plan.work, plan.reject, plan.failures, steps, names, seed, replication)
 
-    def keys(names: list[str], purpose: int) -> list[int]:
+
+@functools.lru_cache(maxsize=256)  # plans that differ in their carriers or their track alone have the same luck
+def _luck(
+    work: tuple[Law, ...],
+    reject: tuple[Chance, ...],
+    failures: tuple[FailureKind, ...],
+    steps: tuple[str, ...],
+    names: tuple[str, ...],
+    seed: int,
+    replication: int,
+) -> Luck:
+    def keys(names: tuple[str, ...], purpose: int) -> list[int]:
         return [stream_key(seed, replication, name, purpose) for name in names]
 
-    failures: tuple[FailureKind, ...] = plan.failures
     kinds = (
-        (list(plan.work), keys(steps, PURPOSE_WORK)),
-        ([_chance_law(chance) for chance in plan.reject], keys(steps, PURPOSE_REJECT)),
+        (list(work), keys(steps, PURPOSE_WORK)),
+        ([_chance_law(chance) for chance in reject], keys(steps, PURPOSE_REJECT)),
         ([failure.every for failure in failures], keys(names, PURPOSE_RUNNING)),
         ([failure.repair for failure in failures], keys(names, PURPOSE_REPAIR)),
     )

@@ -57,6 +57,7 @@ Ints = NDArray[np.int64]
 
 FIRST_CAPACITY: Final = 1 << 15
 FIRST_LINKS: Final = 1 << 17
+FEW_MARKS: Final = 1 << 6
 KEPT_MARKS: Final = 1 << 21
 """Marks kept of a run: about a day of a line of a dozen stations, in 32 MB a thread."""
 
@@ -141,6 +142,7 @@ class _Scratch(threading.local):
 
     def __init__(self) -> None:
         self.marks = np.empty((KEPT_MARKS, 2), np.int64)
+        self.few_marks = np.empty((FEW_MARKS, 2), np.int64)
         self.times_us = np.empty(FIRST_LINKS, np.int64)
         self.labels = np.empty(FIRST_LINKS, np.int64)
 
@@ -214,7 +216,8 @@ def run_once(
     while True:
         totals = new_totals(plan, horizon_us, bin_us)
         begin_us = LONGEST_US if trace_from_us is None else trace_from_us
-        trace = new_trace(begin_us, capacity, _scratch.marks)
+        # Marks that nobody will follow are not kept: a small ring stays in the nearest cache.
+        trace = new_trace(begin_us, capacity, _scratch.marks if with_chain else _scratch.few_marks)
         state = new_state(plan, new_events(plan.carriers + len(plan.transfer_names)))
         run_replication(tables, state, totals, trace, luck.laws, horizon_us, bin_us)
         fault = int(state.counters[FAULT])
