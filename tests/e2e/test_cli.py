@@ -7,7 +7,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ import pytest
 
 import linewright.evaluation
 import linewright.planning.gains
+from e2e.commands import Call, Done
 from linewright import cli
 from linewright.errors import SimulationError
 from linewright.evaluation import Evaluation
@@ -31,33 +32,6 @@ from linewright.version import __version__
 from unit.handover.stand_in_run import stand_in_run, with_run, written_line
 
 FINDING_KEYS = {"code", "subject", "verdict", "where", "place", "value", "limit", "unit", "margin", "source", "remedy"}
-
-
-@dataclass(frozen=True)
-class Done:
-    """How a command ended."""
-
-    code: int
-    out: str
-    err: str
-
-
-Call = Callable[..., Done]
-
-
-@pytest.fixture
-def call(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Call:
-    """Run the command line in this process."""
-
-    def run(*words: str | Path) -> Done:
-        monkeypatch.setattr(sys, "argv", ["linewright", *map(str, words)])
-        with pytest.raises(SystemExit) as left:
-            cli.main()
-        out, err = capsys.readouterr()
-        code = left.value.code
-        return Done(code if isinstance(code, int) else -1, out, err)
-
-    return run
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.errors import SimulationError
-from linewright.flow.bins import bin_length_s
+from linewright.flow.bins import run_length
 from linewright.flow.causes import find_causes
 from linewright.flow.kpi import availability, effectiveness, oee_index, quality_ratio
 from linewright.flow.replications import Progress, replicate
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-MOST_BINS: Final = 1_000_000
 TRACE_BEFORE_S: Final = 120.0
 TRACE_AFTER_S: Final = 600.0
 
@@ -153,19 +152,10 @@ def run_plan(
     progress: Progress | None = None,
 ) -> Run:
     """Simulate a line whose traffic plan is compiled; see `simulate`."""
-    if not (math.isfinite(hours) and hours > 0.0):
-        raise ValueError(f"hours is {hours}; it must be above 0")
-    if runs < 1 or seed < 0 or (workers is not None and workers < 1):
-        raise ValueError(f"runs {runs}, seed {seed}, workers {workers}: at least 1, 0 and 1 are due")
-    horizon_us = round(hours * 3600e6)
-    bin_us = max(1, round(bin_length_s(line) * 1e6))
-    if horizon_us < 1:
-        raise SimulationError("a run must be at least one microsecond long")
-    if horizon_us // bin_us > MOST_BINS:
-        raise SimulationError(
-            f"a run of {hours:g} h has {horizon_us // bin_us} bins of ten takts, at most {MOST_BINS} may be: "
-            "run shorter, or state a demand that a line can meet"
-        )
+    if workers is not None and workers < 1:
+        raise ValueError(f"workers is {workers}; at least 1 is due")
+    length = run_length(line, hours, runs, seed)
+    horizon_us, bin_us = length.horizon_us, length.bin_us
     whole = replicate(plan, seed, runs, horizon_us, bin_us, workers, progress, with_chain=True)
     bins = np.array([one.totals.good for one in whole])
     cut = _find_cut(bins[:, : horizon_us // bin_us])

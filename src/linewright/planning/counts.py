@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -13,12 +12,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.errors import SimulationError
-from linewright.flow.bins import bin_length_s
+from linewright.flow.bins import RunLength
 from linewright.flow.replications import replicate
-from linewright.flow.run import MOST_BINS
 from linewright.flow.statistics import Interval, mean_interval, mser5, paired_comparison, warm_up
-from linewright.line.model import Line
 from linewright.traffic.plan import TrafficPlan
 
 if TYPE_CHECKING:
@@ -31,23 +27,6 @@ Progress = Callable[[int], None]
 # Rows of a run's states, as in flow.run.STATE_COLUMNS.
 BLOCKED: Final = 4
 STARVED: Final = 9
-
-
-@dataclass(frozen=True)
-class RunLength:
-    """How long and how often every plan is run, and with which luck.
-
-    Parameters
-    ----------
-    horizon_us : length of one run. [us]
-    bin_us : time over which good parts are counted together. [us]
-    runs, seed : runs of each plan; run r of every plan meets the luck of (seed, r)
-    """
-
-    horizon_us: int
-    bin_us: int
-    runs: int
-    seed: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,30 +77,6 @@ class PlanRuns:
         """Runs that finish no good part in their last quarter."""
         bins = self.good.shape[1]
         return int((self.good[:, bins - max(1, bins // 4) :].sum(axis=1) == 0).sum())
-
-
-def run_length(line: Line, hours: float, runs: int, seed: int) -> RunLength:
-    """The length of a run in whole microseconds.
-
-    Raises
-    ------
-    ValueError        hours is not above 0, runs under 1 or seed under 0.
-    SimulationError   A run would be too short or have too many bins.
-    """
-    if not (math.isfinite(hours) and hours > 0.0):
-        raise ValueError(f"hours is {hours}; it must be above 0")
-    if runs < 1 or seed < 0:
-        raise ValueError(f"runs {runs}, seed {seed}: at least 1 and 0 are due")
-    horizon_us = round(hours * 3600e6)
-    bin_us = max(1, round(bin_length_s(line) * 1e6))
-    if horizon_us < 1:
-        raise SimulationError("a run must be at least one microsecond long")
-    if horizon_us // bin_us > MOST_BINS:
-        raise SimulationError(
-            f"a run of {hours:g} h has {horizon_us // bin_us} bins of ten takts, at most {MOST_BINS} may be: "
-            "run shorter, or state a demand that a line can meet"
-        )
-    return RunLength(horizon_us, bin_us, runs, seed)
 
 
 def run_plans(

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from linewright.errors import LinewrightError
-from linewright.flow.bins import bin_length_s
+from linewright.flow.bins import RunLength, bin_length_s, run_length
 from linewright.flow.statistics import Interval, paired_comparison
 from linewright.layout import Layout, lay_out
 from linewright.line.model import Line
 from linewright.planning.changes import Change, find_changes
-from linewright.planning.counts import RunLength, difference, run_length, run_plans
+from linewright.planning.counts import difference, run_plans
 from linewright.tables import Column, Table
 from linewright.traffic.compile import compile_plan, legs_of
 from linewright.traffic.plan import TrafficPlan

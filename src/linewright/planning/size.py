@@ -10,13 +10,14 @@ import numpy as np
 
 from linewright.checks.bounds import ALLOWANCE, CONFIDENCE
 from linewright.errors import SimulationError
+from linewright.flow.bins import run_length
 from linewright.flow.line_bounds import RateBounds, rate_bounds
 from linewright.flow.statistics import Interval, mean_interval
 from linewright.layout import Layout, lay_out
 from linewright.line.demand import find_takt
 from linewright.line.model import Line
 from linewright.planning.choices import Choices, choose
-from linewright.planning.counts import BLOCKED, STARVED, PlanRuns, run_length, run_plans
+from linewright.planning.counts import BLOCKED, STARVED, PlanRuns, run_plans
 from linewright.planning.waiting_stops import WaitingStops, judge_waiting_stops, waiting_stop_runs
 from linewright.traffic.compile import compile_plan
 

@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.errors import LineFileError
+from linewright.flow.bins import RunLength
 from linewright.flow.statistics import Interval
 from linewright.layout import Layout, Stop
 from linewright.line.model import Line
-from linewright.planning.counts import PlanRuns, RunLength, difference, run_plans
+from linewright.planning.counts import PlanRuns, difference, run_plans
 from linewright.traffic.compile import compile_plan
 from linewright.traffic.plan import TrafficPlan
 

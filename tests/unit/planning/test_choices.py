@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from linewright.flow.bins import RunLength
 from linewright.flow.statistics import mean_interval
 from linewright.planning.choices import Choices, choose
-from linewright.planning.counts import PlanRuns, RunLength
+from linewright.planning.counts import PlanRuns
 
 # One bin of an hour a run, so that good parts are the rate.
 LENGTH = RunLength(horizon_us=3_600_000_000, bin_us=3_600_000_000, runs=4, seed=1)

@@ -9,19 +9,11 @@ import numpy as np
 import pytest
 
 from linewright.errors import SimulationError
+from linewright.flow.bins import RunLength, run_length
 from linewright.flow.run import STATE_COLUMNS, run_plan
 from linewright.layout import lay_out
 from linewright.line.model import Line
-from linewright.planning.counts import (
-    BLOCKED,
-    STARVED,
-    PlanRuns,
-    RunLength,
-    common_cut,
-    difference,
-    run_length,
-    run_plans,
-)
+from linewright.planning.counts import BLOCKED, STARVED, PlanRuns, common_cut, difference, run_plans
 from linewright.traffic.compile import compile_plan
 from linewright.traffic.plan import TrafficPlan
 from unit.handover.stand_in_run import demo_line

@@ -12,6 +12,7 @@ import pytest
 from numpy.typing import NDArray
 
 from agree.random_lines import random_line
+from linewright.flow.bins import RunLength, run_length
 from linewright.flow.replications import replicate
 from linewright.flow.run import Run, run_plan
 from linewright.flow.statistics import Interval, paired_comparison
@@ -20,7 +21,7 @@ from linewright.line.load import load_line, read_line
 from linewright.line.model import Line
 from linewright.planning import gains as gains_module
 from linewright.planning.changes import Change, find_changes
-from linewright.planning.counts import RunLength, difference, run_length, run_plans
+from linewright.planning.counts import difference, run_plans
 from linewright.planning.gains import NOTHING, Gains, find_gains
 from linewright.traffic.compile import compile_plan
 from linewright.traffic.plan import TrafficPlan

@@ -128,7 +128,7 @@ def test_plans_are_compiled_one_by_one_only_where_their_settling_differs(
 
 
 def test_no_plan_gives_no_runs(line: Line) -> None:
-    from linewright.planning.counts import run_length
+    from linewright.flow.bins import run_length
 
     assert run_plans((), run_length(line, 1.0, 1, 1)) == ()
     with pytest.raises(ValueError, match="workers is 0"):

@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from linewright.flow.bins import run_length
 from linewright.layout import Layout, lay_out
 from linewright.line.model import Line
-from linewright.planning.counts import run_length
 from linewright.planning.waiting_stops import (
     judge_waiting_stops,
     rests_of,
