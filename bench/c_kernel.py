@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from linewright.flow.kernel.draws import Luck
 from linewright.flow.kernel.events import LONGEST_US, new_events
-from linewright.flow.kernel.run import KEPT_MARKS
+from linewright.flow.kernel.run import FEW_MARKS, KEPT_MARKS
 from linewright.flow.kernel.state import (
     EVENTS,
     FAULT,
@@ -56,21 +56,26 @@ class CKernel:
     def __init__(self, function: Any) -> None:
         self._function = function
         self._marks = np.zeros((KEPT_MARKS, 2), np.int64)
+        self._few_marks = np.zeros((FEW_MARKS, 2), np.int64)
 
-    def run_once(self, plan: TrafficPlan, tables: Tables, luck: Luck, horizon_us: int, bin_us: int) -> CReplication:
-        """One replication, as `linewright.flow.kernel.run.run_once` without a trace.
+    def run_once(
+        self, plan: TrafficPlan, tables: Tables, luck: Luck, horizon_us: int, bin_us: int, keep_marks: bool = False
+    ) -> CReplication:
+        """One replication, as `linewright.flow.kernel.run.run_once` without a trace; its marks are kept or go into a
+        small ring.
 
         ValueError for failures of clock and jams, which the C kernel does not know.
         """
         if any(failure.of != OF_RUNNING for failure in plan.failures):
             raise ValueError("the C kernel knows failures of running time alone")
         totals = new_totals(plan, horizon_us, bin_us)
-        trace = new_trace(LONGEST_US, 0, self._marks)
+        ring = self._marks if keep_marks else self._few_marks
+        trace = new_trace(LONGEST_US, 0, ring)
         state = new_state(plan, new_events(plan.carriers + len(plan.transfer_names)))
         sizes = (
             plan.leg.shape[1],
             plan.delay_us.shape[1],
-            len(self._marks),
+            len(ring),
             state.events.size // 2,
             horizon_us,
             bin_us,
@@ -81,7 +86,7 @@ class CKernel:
         if state.counters[FAULT]:
             raise RuntimeError(f"the C kernel stopped with fault {state.counters[FAULT]}")
         last, marks = state.counters[LAST_GOOD], int(state.counters[MARKS])
-        return CReplication(totals, int(state.counters[EVENTS]), int(last), self._marks[:marks])
+        return CReplication(totals, int(state.counters[EVENTS]), int(last), ring[:marks])
 
 
 def _word(value: Any) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from itertools import count
 from typing import TYPE_CHECKING
@@ -41,22 +41,42 @@ def replicate(
     ------
     SimulationError   The plan is too large or the run too long for the kernel.
     """
+    return replicate_all((plan,), seed, runs, horizon_us, bin_us, workers, progress, with_chain)[0]
+
+
+def replicate_all(
+    plans: Sequence[TrafficPlan],
+    seed: int,
+    runs: int,
+    horizon_us: int,
+    bin_us: int,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    with_chain: bool = False,
+) -> list[list[Replication]]:
+    """All replications of several plans through one set of threads, in the order of the plans; see `replicate`."""
     from linewright.flow.kernel.draws import luck_of
     from linewright.flow.kernel.run import run_once
     from linewright.flow.kernel.state import tables_of
 
-    tables = tables_of(plan)
+    tables = [tables_of(plan) for plan in plans]
     finished = count(1)
 
-    def one(replication: int) -> Replication:
-        luck = luck_of(plan, seed, replication)
-        done = run_once(plan, tables, luck, horizon_us, bin_us, with_chain=with_chain)
+    def one(job: tuple[int, int]) -> Replication:
+        number, replication = job
+        luck = luck_of(plans[number], seed, replication)
+        done = run_once(plans[number], tables[number], luck, horizon_us, bin_us, with_chain=with_chain)
         if progress is not None:
             progress(next(finished))
         return done
 
-    threads = min(runs, workers or os.cpu_count() or 1)
-    if threads == 1:
-        return [one(replication) for replication in range(runs)]
-    with ThreadPoolExecutor(threads) as pool:
-        return list(pool.map(one, range(runs)))
+    # The most carriers take longest; begun first they leave no thread idle at the end.
+    order = sorted(range(len(plans)), key=lambda number: -plans[number].carriers)
+    jobs = [(number, replication) for number in order for replication in range(runs)]
+    threads = min(len(jobs), workers or os.cpu_count() or 1)
+    if threads <= 1:
+        done = dict(zip(jobs, map(one, jobs), strict=True))
+    else:
+        with ThreadPoolExecutor(threads) as pool:
+            done = dict(zip(jobs, pool.map(one, jobs), strict=True))
+    return [[done[number, replication] for replication in range(runs)] for number in range(len(plans))]

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from itertools import count
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from linewright.flow.bins import RunLength
-from linewright.flow.replications import replicate
+from linewright.flow.replications import replicate_all
 from linewright.flow.statistics import Interval, mean_interval, mser5, paired_comparison, warm_up
 from linewright.traffic.plan import TrafficPlan
 
@@ -107,13 +104,7 @@ def run_plans(
     """
     if workers is not None and workers < 1:
         raise ValueError(f"workers is {workers}; at least 1 is due")
-    finished = count(1)
-
-    def told(_: int) -> None:
-        if progress is not None:
-            progress(next(finished))
-
-    whole = _replicate_all(plans, length, workers, told)
+    whole = replicate_all(plans, length.seed, length.runs, length.horizon_us, length.bin_us, workers, progress)
     good = [np.array([one.totals.good for one in runs]) for runs in whole]
     whole_bins = length.horizon_us // length.bin_us
     bins = [one[:, :whole_bins].astype(np.float64) for one in good]
@@ -171,25 +162,6 @@ def difference(first: PlanRuns, second: PlanRuns, confidence: float = 0.95) -> I
 
 
 _TOO_SHORT: Final = "a run is shorter than one bin of ten cycles: run longer"
-
-
-def _replicate_all(
-    plans: Sequence[TrafficPlan], length: RunLength, workers: int | None, progress: Progress
-) -> list[list[Replication]]:
-    """All runs of all plans, in their order."""
-    if not plans:
-        return []
-    threads = workers or os.cpu_count() or 1
-    inner = max(1, threads // len(plans))  # with fewer plans than threads each plan's runs are spread too
-
-    def one(plan: TrafficPlan) -> list[Replication]:
-        return replicate(plan, length.seed, length.runs, length.horizon_us, length.bin_us, inner, progress)
-
-    # The most carriers take longest; begun first they leave no thread idle at the end.
-    order = sorted(range(len(plans)), key=lambda i: -plans[i].carriers)
-    with ThreadPoolExecutor(min(threads, len(plans))) as pool:
-        done = dict(zip(order, pool.map(one, (plans[i] for i in order)), strict=True))
-    return [done[i] for i in range(len(plans))]
 
 
 def _state_s(replications: Iterable[Replication]) -> Floats:
