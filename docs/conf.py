@@ -18,7 +18,8 @@ html_theme = "alabaster"
 html_theme_options = {
     "description": "Assembly lines on linear-motor carrier conveyors",
     "github_button": False,
-    "page_width": "60rem",
+    "page_width": "76rem",
+    "body_max_width": "60rem",
     "sidebar_width": "14rem",
     "fixed_sidebar": False,
     # Font names only: all of them are on the reader's machine or fall back to its own.

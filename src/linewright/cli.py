@@ -126,24 +126,27 @@ def _hours(value: float) -> float:
     return value
 
 
+Hours = Annotated[float, typer.Option("--hours", metavar="H", callback=_hours, help="Simulated hours of a run.")]
+Seed = Annotated[int, typer.Option("--seed", metavar="S", min=0, max=MOST_SEED, help="Seed of all luck.")]
+Workers = Annotated[
+    int | None,
+    typer.Option("--workers", metavar="N", min=1, max=MOST_WORKERS, help="Threads; the result is the same."),
+]
+
+
 @app.command()
 def rate(
     line: LineFile,
-    hours: Annotated[
-        float, typer.Option("--hours", metavar="H", callback=_hours, help="Simulated hours of a run.")
-    ] = 8.0,
+    hours: Hours = 8.0,
     runs: Annotated[
         int, typer.Option("--runs", metavar="N", min=1, max=MOST_RUNS, help="Runs, each with its own luck.")
     ] = 20,
-    seed: Annotated[int, typer.Option("--seed", metavar="S", min=0, max=MOST_SEED, help="Seed of all luck.")] = 1,
+    seed: Seed = 1,
     as_json: AsJson = False,
     out: Annotated[
         str | None, typer.Option("--out", metavar="DIR", help="Write page, JSON, CSV and the picture into a folder.")
     ] = None,
-    workers: Annotated[
-        int | None,
-        typer.Option("--workers", metavar="N", min=1, max=MOST_WORKERS, help="Threads; the result is the same."),
-    ] = None,
+    workers: Workers = None,
     gains: Annotated[bool, typer.Option("--gains/--no-gains", help="Try what would help; takes longer.")] = True,
 ) -> None:
     """Simulate a line: whether it makes its takt, with what confidence, what limits it and what would help."""
@@ -178,20 +181,15 @@ def size(
     most: Annotated[
         int | None, typer.Option("--to", metavar="N", min=1, help="Most carriers; as many as may be if not given.")
     ] = None,
-    hours: Annotated[
-        float, typer.Option("--hours", metavar="H", callback=_hours, help="Simulated hours of a run.")
-    ] = 8.0,
+    hours: Hours = 8.0,
     runs: Annotated[int, typer.Option("--runs", metavar="N", min=1, max=MOST_RUNS, help="Runs of each count.")] = 10,
-    seed: Annotated[int, typer.Option("--seed", metavar="S", min=0, max=MOST_SEED, help="Seed of all luck.")] = 1,
+    seed: Seed = 1,
     stops: Annotated[bool, typer.Option("--stops", help="Judge the waiting stops too.")] = False,
     as_json: AsJson = False,
     out: Annotated[
         str | None, typer.Option("--out", metavar="DIR", help="Write page, JSON and CSV into a folder.")
     ] = None,
-    workers: Annotated[
-        int | None,
-        typer.Option("--workers", metavar="N", min=1, max=MOST_WORKERS, help="Threads; the result is the same."),
-    ] = None,
+    workers: Workers = None,
 ) -> None:
     """Simulate a line with each number of carriers: how many to buy. Exits with 1 if none can meet the takt."""
     with _faults_told(as_json):

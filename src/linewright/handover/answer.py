@@ -11,6 +11,8 @@ from linewright.handover.assumptions import CAUTION, assumptions
 from linewright.version import __version__
 
 if TYPE_CHECKING:
+    from linewright.flow.statistics import Interval
+    from linewright.line.model import Line
     from linewright.planning.gains import Gains
 
 FORMAT_VERSION: Final = 1
@@ -32,7 +34,7 @@ def answer(evaluation: Evaluation, gains: Gains | None = None) -> dict[str, Any]
            ``limiting``, ``findings`` ...
     """
     run, takt = evaluation.run, evaluation.takt
-    result = _head(evaluation)
+    result = head(evaluation.line)
     result |= {
         "seed": None if run is None else run.seed,
         "hours": None if run is None else run.hours,
@@ -62,7 +64,7 @@ def check_answer(evaluation: Evaluation) -> dict[str, Any]:
     """The findings alone, as the command ``check`` gives them."""
     run = evaluation.run
     of_run = {} if run is None else {"seed": run.seed, "hours": run.hours, "runs": run.runs}
-    return _head(evaluation) | of_run | _tail(evaluation, tried=False)
+    return head(evaluation.line) | of_run | _tail(evaluation, tried=False)
 
 
 def rate_verdict(evaluation: Evaluation) -> Verdict:
@@ -78,8 +80,8 @@ def outside_bounds(evaluation: Evaluation) -> Finding | None:
     return next((f for f in evaluation.findings if f.code == "rate-bounds" and f.verdict == "fails"), None)
 
 
-def _head(evaluation: Evaluation) -> dict[str, Any]:
-    line = evaluation.line
+def head(line: Line) -> dict[str, Any]:
+    """What every answer begins with: versions, and which line it is of."""
     return {
         "format_version": FORMAT_VERSION,
         "program_version": __version__,
@@ -98,10 +100,12 @@ def _tail(evaluation: Evaluation, tried: bool) -> dict[str, Any]:
 
 
 def _rate(evaluation: Evaluation) -> dict[str, float] | None:
-    if evaluation.run is None or evaluation.run.rate is None:
-        return None
-    rate = evaluation.run.rate
-    return {"mean": rate.mean, "low": rate.low, "high": rate.high, "confidence": rate.confidence}
+    return None if evaluation.run is None else interval_data(evaluation.run.rate)
+
+
+def interval_data(interval: Interval | None) -> dict[str, float] | None:
+    """An interval as plain data; None where there is none."""
+    return None if interval is None else asdict(interval)
 
 
 def _limiting(evaluation: Evaluation) -> dict[str, Any] | None:

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
-from linewright.flow.statistics import Interval
-from linewright.handover.answer import FORMAT_VERSION
+from linewright.handover.answer import head, interval_data
 from linewright.handover.assumptions import CAUTION
 from linewright.handover.files import json_text, rows_csv_bytes
 from linewright.handover.size_page import size_assumptions, size_page
 from linewright.planning.size import CountRow, Sizing
-from linewright.version import __version__
 
 COUNT_COLUMNS: Final = (
     *("carriers", "rate_per_h", "low_per_h", "high_per_h", "confidence", "upper_bound_per_h", "bound", "of_bound"),
@@ -33,12 +31,7 @@ def size_answer(sizing: Sizing) -> dict[str, Any]:
            ``onset_of_blocking``, ``lower_than_fewer`` (rows), ``waiting_stops`` (rows; None where not asked for) ...
     """
     line, choices = sizing.line, sizing.choices
-    return {
-        "format_version": FORMAT_VERSION,
-        "program_version": __version__,
-        "line": line.name,
-        "file": None if line.document is None else line.document.file,
-        "input_hash": line.input_hash,
+    return head(line) | {
         "seed": sizing.seed,
         "hours": sizing.hours,
         "runs": sizing.runs,
@@ -56,7 +49,7 @@ def size_answer(sizing: Sizing) -> dict[str, Any]:
         "one_out": _one_out(sizing),
         "onset_of_blocking": choices.onset_of_blocking,
         "lower_than_fewer": [
-            {"carriers": one.carriers, "than": one.than, "difference_per_h": _interval(one.difference)}
+            {"carriers": one.carriers, "than": one.than, "difference_per_h": interval_data(one.difference)}
             for one in choices.lower
         ],
         "waiting_stops_hours": sizing.stops_hours,
@@ -94,7 +87,7 @@ def _counts_csv(sizing: Sizing) -> bytes:
 def _count(row: CountRow) -> dict[str, Any]:
     return {
         "carriers": row.carriers,
-        "rate_per_h": _interval(row.rate),
+        "rate_per_h": interval_data(row.rate),
         "reason": row.reason,
         "upper_bound_per_h": row.upper_bound_per_h,
         "bound": row.bound,
@@ -109,24 +102,13 @@ def _count(row: CountRow) -> dict[str, Any]:
     }
 
 
-def _interval(interval: Interval | None) -> dict[str, float] | None:
-    if interval is None:
-        return None
-    return {
-        "mean": interval.mean,
-        "low": interval.low,
-        "high": interval.high,
-        "confidence": interval.confidence,
-    }
-
-
 def _plateau(sizing: Sizing) -> dict[str, Any] | None:
     plateau = sizing.choices.plateau
     if plateau is None:
         return None
     return {
         "carriers": plateau.carriers,
-        "rate_per_h": _interval(plateau.rate),
+        "rate_per_h": interval_data(plateau.rate),
         "counts": list(plateau.counts),
         "at_end": plateau.at_end,
     }
@@ -136,7 +118,7 @@ def _smallest_near(sizing: Sizing) -> dict[str, Any] | None:
     near = sizing.choices.smallest_near
     if near is None:
         return None
-    return {"carriers": near.carriers, "difference_per_h": _interval(near.difference), "by_mean": near.by_mean}
+    return {"carriers": near.carriers, "difference_per_h": interval_data(near.difference), "by_mean": near.by_mean}
 
 
 def _one_out(sizing: Sizing) -> dict[str, Any] | None:
@@ -145,8 +127,8 @@ def _one_out(sizing: Sizing) -> dict[str, Any] | None:
         return None
     return {
         "carriers": one.carriers,
-        "rate_per_h": _interval(one.rate),
-        "difference_per_h": _interval(one.difference),
+        "rate_per_h": interval_data(one.rate),
+        "difference_per_h": interval_data(one.difference),
         "meets_takt": one.meets_takt,
     }
 
@@ -163,7 +145,7 @@ def _waiting_stops(sizing: Sizing) -> list[dict[str, Any]] | None:
             "used": row.used,
             "occupied_share": list(row.occupied_share),
             "visits_per_h": list(row.visits_per_h),
-            "farthest_gain_per_h": _interval(row.gain_per_h),
+            "farthest_gain_per_h": interval_data(row.gain_per_h),
             "worth": row.worth,
             "why": row.why,
         }

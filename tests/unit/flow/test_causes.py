@@ -142,7 +142,7 @@ def test_a_slow_tool_takes_the_moves_out_of_the_causes() -> None:
 
 
 @pytest.fixture(scope="module")
-def tested() -> TrafficPlan:
+def capping() -> TrafficPlan:
     """The plan of the example with eight carriers and form at 1.5 s."""
     return planned(FASTER_IS_SLOWER)[1]
 
@@ -156,7 +156,7 @@ def until_ready_us(plan: TrafficPlan, start: int, end: int, work_us: int) -> int
     return settled + work_us + int(plan.clear_us[station]) + plan.done_handshake_us
 
 
-def test_a_faster_form_starts_the_near_tester_first_and_loses_every_fourth_test(tested: TrafficPlan) -> None:
+def test_a_faster_form_starts_the_near_tester_first_and_loses_every_fourth_test(capping: TrafficPlan) -> None:
     """Form at 1.5 s limits: work, release, reaction, move over a pitch, settling, start handshake.
 
     At 1.4 s carriers queue on the stops 10, 9, 8 before test-1 (11); 12 is the stop between the testers, 13 test-2.
@@ -164,20 +164,20 @@ def test_a_faster_form_starts_the_near_tester_first_and_loses_every_fourth_test(
     shorter way, is ready first and goes on to 12; the one now on 10 takes 11 alone, as 13 is still taken. Only when it
     is ready again do two go in: three parts a round.
     """
-    assert [int(plan_stop) for plan_stop in tested.stop_station[7:14]] == [1, -1, -1, -1, 2, -1, 3]
-    form_us = until_ready_us(tested, 6, 7, 1_500_000)
-    assert cycle_us(tested) == form_us == 1_793_683
-    faster = with_work(tested, form=1.4)
-    near_us, far_us = (until_ready_us(tested, *way, 3_000_000) for way in ((9, 11), (10, 13)))
+    assert [int(plan_stop) for plan_stop in capping.stop_station[7:14]] == [1, -1, -1, -1, 2, -1, 3]
+    form_us = until_ready_us(capping, 6, 7, 1_500_000)
+    assert cycle_us(capping) == form_us == 1_793_683
+    faster = with_work(capping, form=1.4)
+    near_us, far_us = (until_ready_us(capping, *way, 3_000_000) for way in ((9, 11), (10, 13)))
     assert far_us - near_us == 72_535
-    round_us = near_us + until_ready_us(tested, 10, 11, 3_000_000)
+    round_us = near_us + until_ready_us(capping, 10, 11, 3_000_000)
     assert cycle_us(faster) == Fraction(round_us, 3)
     assert round_us == 6_652_052
 
 
-def test_the_log_shows_the_far_tester_empty_during_a_whole_test(tested: TrafficPlan) -> None:
+def test_the_log_shows_the_far_tester_empty_during_a_whole_test(capping: TrafficPlan) -> None:
     for form_s, halts, shares in ((1.5, 0, (1, 1)), (1.4, 1, (2, 1))):
-        run = logged(with_work(tested, form=form_s))
+        run = logged(with_work(capping, form=form_s))
         late = run.moves[run.moves[:, 1] > LONG_US // 2]
         left_near = late[late[:, 2] == 11]
         assert (left_near[:, 3] == 12).sum() == pytest.approx(halts * len(left_near) / 2, abs=1)
@@ -186,23 +186,28 @@ def test_the_log_shows_the_far_tester_empty_during_a_whole_test(tested: TrafficP
         assert near / shares[0] == pytest.approx(far / shares[1], abs=2)
 
 
-def test_causes_rank_form_and_a_paired_run_takes_it_back(tested: TrafficPlan) -> None:
+def test_causes_rank_form_and_a_paired_run_takes_it_back(capping: TrafficPlan) -> None:
     line = read_line(FASTER_IS_SLOWER)
-    run = run_plan(line, tested, hours=0.5, runs=2, seed=1, workers=1)
+    run = run_plan(line, capping, hours=0.5, runs=2, seed=1, workers=1)
     first = run.cycle_causes.rows()[0]
     assert (first["kind"], first["place"]) == ("work", "form")
     assert first["share"] > 0.83
-    faster = run_plan(line, with_work(tested, form=1.4), hours=0.5, runs=2, seed=1, workers=1)
+    faster = run_plan(line, with_work(capping, form=1.4), hours=0.5, runs=2, seed=1, workers=1)
     assert run.rate is not None
     assert faster.rate is not None
     assert faster.rate.mean - run.rate.mean == pytest.approx(-383.4, abs=2.0)
 
 
-def test_one_carrier_more_loses(tested: TrafficPlan) -> None:
-    plans = {k: replace(with_work(tested, form=1.4), first_stops=tested.first_stops[:k]) for k in (6, 7, 8)}
+def test_one_carrier_more_loses(capping: TrafficPlan) -> None:
+    plans = {k: replace(with_work(capping, form=1.4), first_stops=capping.first_stops[:k]) for k in (6, 7, 8)}
     cycles = {k: cycle_us(plan) for k, plan in plans.items()}
     assert cycles[6] < cycles[7] == cycles[8]
-    for form_s, k, cycle in ((1.5, 8, cycle_us(tested)), (1.4, 8, cycles[8]), (1.4, 6, cycles[6]), (1.4, 7, cycles[7])):
+    for form_s, k, cycle in (
+        (1.5, 8, cycle_us(capping)),
+        (1.4, 8, cycles[8]),
+        (1.4, 6, cycles[6]),
+        (1.4, 7, cycles[7]),
+    ):
         row = [f"{form_s} s", f"{k}", f"{float(cycle) / 1e6:.3f} s", f"{float(3600e6 / cycle):.1f}"]
         assert row in table_after("shows how. Two leak testers")
 
