@@ -7,11 +7,13 @@ is an empty carrier, 1 one with a part aboard.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+
+from linewright.traffic.general import General
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -119,6 +121,8 @@ class TrafficPlan:
     rear_us : int64[2, T, R] From departure over r stops until the carrier's rear has left the platform. [us]
     home_us : int64[T]       From there to the lock at the taking dock. [us]
     work : one law a station; reject : one chance a station; failures : the kinds of failure, in station order
+    general : all that the line has beyond the plain loop; where it has a track of its own, the arrays by reach
+        (move_us, leg, rear_us) have R = 0
     """
 
     stop_kind: Ints
@@ -150,6 +154,7 @@ class TrafficPlan:
     work: tuple[Law, ...]
     reject: tuple[Chance, ...]
     failures: tuple[FailureKind, ...]
+    general: General = field(default_factory=General)
 
     @property
     def stops(self) -> int:
