@@ -20,22 +20,25 @@ START = "write a line file; its first key is linewright: 1 (linewright start two
 @dataclass(frozen=True)
 class Case:
     name: str
+    base: str
     old: str
     new: str
     messages: tuple[str, ...]
 
 
-def read_cases(name: str) -> list[Case]:
+def read_cases(name: str, base: str) -> list[Case]:
     cases = []
-    for block in (FAULTY / name).read_text(encoding="utf-8").split("\n## ")[1:]:
+    for block in (FAULTY / f"{name}_cases.txt").read_text(encoding="utf-8").split("\n## ")[1:]:
         title, old, new, *messages = block.strip().split("\n")
         assert (old[:1], new[:1], {m[:2] for m in messages}) == ("-", "+", {"! "}), title
         plain = [text[2:].replace("\\n", "\n").replace("\\t", "\t") for text in (old, new)]
-        cases.append(Case(title, *plain, tuple(message[2:] for message in messages)))
+        cases.append(Case(title, base, *plain, tuple(message[2:] for message in messages)))
     return cases
 
 
-LINE_CASES, SHEET_CASES = read_cases("line_cases.txt"), read_cases("sheet_cases.txt")
+BASES = {"line": BASE, **{name: (FAULTY / f"{name}.yaml").read_text("utf-8") for name in ("wide", "branch", "ring")}}
+LINE_CASES = [case for name, base in BASES.items() for case in read_cases(name, base)]
+SHEET_CASES = read_cases("sheet", SHEET)
 
 
 def messages_of(error: LineFileError, file: str) -> tuple[str, ...]:
@@ -45,25 +48,36 @@ def messages_of(error: LineFileError, file: str) -> tuple[str, ...]:
 
 
 def test_the_base_of_all_cases_is_sound() -> None:
-    assert read_line(BASE).name == "Test line"
+    for base in BASES.values():
+        assert read_line(base).name.endswith(" line")
     assert read_sheet(SHEET).name == "demo-heavy"
-    assert len(LINE_CASES) >= 110
+    assert len(LINE_CASES) >= 280
     assert len({case.name for case in LINE_CASES}) == len(LINE_CASES)
 
 
 @pytest.mark.parametrize("case", LINE_CASES, ids=lambda case: case.name)
 def test_faulty_line_file(case: Case) -> None:
-    assert case.old in BASE
+    assert case.old in case.base
     with pytest.raises(LineFileError) as caught:
-        read_line(BASE.replace(case.old, case.new, 1), "line.yaml", folder=FAULTY)
+        read_line(case.base.replace(case.old, case.new, 1), "line.yaml", folder=FAULTY)
     assert messages_of(caught.value, "line.yaml") == case.messages
+
+
+@pytest.mark.parametrize("case", [case for case in LINE_CASES if case.base != BASE], ids=lambda case: case.name)
+def test_a_fault_elsewhere_hides_nothing_and_adds_nothing(case: Case) -> None:
+    """What does not fit together is told alike whether or not the file has faults of single values."""
+    text = case.base.replace(case.old, case.new, 1)
+    with pytest.raises(LineFileError) as caught:
+        read_line(f"{text}units: cm\n", "line.yaml", folder=FAULTY)
+    further = f"{text.count(chr(10)) + 1}:1: 'cm' stands here; write mm or inch"
+    assert messages_of(caught.value, "line.yaml") == (*case.messages, further)
 
 
 @pytest.mark.parametrize("case", SHEET_CASES, ids=lambda case: case.name)
 def test_faulty_sheet(case: Case) -> None:
-    assert case.old in SHEET
+    assert case.old in case.base
     with pytest.raises(LineFileError) as caught:
-        read_sheet(SHEET.replace(case.old, case.new, 1), "sheet.yaml")
+        read_sheet(case.base.replace(case.old, case.new, 1), "sheet.yaml")
     assert messages_of(caught.value, "sheet.yaml") == case.messages
 
 

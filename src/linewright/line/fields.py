@@ -6,12 +6,22 @@ in Python a number is taken as SI.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
-from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, JsonValue, ValidationInfo
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    JsonValue,
+    ValidationInfo,
+)
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from linewright.line import units
@@ -166,6 +176,12 @@ def _number(low: float, high: float, whole: bool) -> Reader:
 
 Count = Annotated[int, _number(1, 10_000, whole=True)]
 Places = Annotated[int, _number(1, 1, whole=True)]
+PlacesAboard = Annotated[int, _number(1, 8, whole=True)]
+Nests = Annotated[int, _number(1, 32, whole=True)]
+Reworks = Annotated[int, _number(1, 100, whole=True)]
+BufferParts = Annotated[int, _number(1, 1_000_000, whole=True)]
+BufferPartsOrZero = Annotated[int, _number(0, 1_000_000, whole=True)]
+Loads = Annotated[int, _number(1, 100_000, whole=True)]
 Bytes = Annotated[int, _number(1, 100_000, whole=True)]
 PartsPerYear = Annotated[int, _number(1, 1_000_000_000_000, whole=True)]
 Shifts = Annotated[float, _number(0.01, 24, whole=False)]
@@ -243,6 +259,18 @@ def named_items(value: Any, info: ValidationInfo) -> Any:
     return [{NAME_KEY: name, **item} if isinstance(item, dict) else item for name, item in value.items()]
 
 
+def named_some(value: Any, info: ValidationInfo) -> Any:
+    """As :func:`named_items`, but a file names one at least, or leaves the key out."""
+    if is_from_file(info) and value == {}:
+        raise fault("an empty mapping stands here", "name one at least, or leave the key out")
+    return named_items(value, info)
+
+
+def not_stated() -> float:
+    """The default of a length that another key may state in its place: no number, so that nothing computes with it."""
+    return math.nan
+
+
 def item_list(what: str, example: str, least: int = 0, most: int | None = None) -> Callable[[Any], Any]:
     """A validator that lets lists of the right length through and says what to write instead of anything else."""
 
@@ -254,3 +282,16 @@ def item_list(what: str, example: str, least: int = 0, most: int | None = None) 
         return value
 
     return read
+
+
+StationNames = Annotated[tuple[Name, ...], BeforeValidator(item_list("a list of stations", "[load, pack]", least=1))]
+VariantNames = Annotated[tuple[Name, ...], BeforeValidator(item_list("a list of variants", "[a, b]", least=1))]
+
+
+def _quarter_or_half(angle_deg: float) -> float:
+    if angle_deg not in (90.0, 180.0):
+        raise fault(f"{in_unit(angle_deg, units.ANGLE)} stands here", "write 90 deg or 180 deg")
+    return angle_deg
+
+
+CurveAngle = Annotated[float, _quantity(units.ANGLE, "1 deg", "360 deg"), AfterValidator(_quarter_or_half)]

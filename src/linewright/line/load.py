@@ -7,13 +7,13 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import ValidationError
 
 from linewright.errors import Fault, LineFileError, Place
 from linewright.line.coherence import coherence_faults
 from linewright.line.document import LineDocument, PathKey, decode, kind_of, parse, read_bytes
-from linewright.line.fields import FROM_FILE, PathFault
-from linewright.line.model import Line, Time
+from linewright.line.fields import FROM_FILE, NAME_KEY, PathFault
+from linewright.line.model import Line, Station
 from linewright.line.sheet import DOCUMENT_KEY, Sheet
 from linewright.line.sketch import sketch_tree
 from linewright.line.units import shown
@@ -22,6 +22,7 @@ from linewright.line.words import choice
 
 BUILT_IN_SHEETS: Final = ("demo-light", "demo-heavy")
 _SHEETS: Final = Path(__file__).parent / "sheets"
+_OWN_KEYS: Final = ("lane", "at", "along")  # of a station: not copied by like
 _LINE_START: Final = "write a line file; its first key is linewright: 1 (linewright start two-deck writes one)"
 _SHEET_START: Final = "write a conveyor sheet; its first key is conveyor_sheet: 1"
 
@@ -70,8 +71,7 @@ def read_line(text: str, file: str = "line.yaml", folder: Path | None = None) ->
     except ValidationError as error:
         found = path_faults(error, Line, tree)
         if all(item["loc"] for item in error.errors(include_url=False, include_context=False)):
-            kinds = None if sheet is None else frozenset(sheet.transfers)
-            found += coherence_faults(sketch_tree(tree, kinds, _time_of))
+            found += coherence_faults(sketch_tree(tree))
         found = [one for one in found if not _is_unread(one[0], document)]
         told = [one for one in found if not _is_told_elsewhere(one, document, copied, sheet is not None)]
         faults += [_fault(document, *one) for one in told]
@@ -79,14 +79,6 @@ def read_line(text: str, file: str = "line.yaml", folder: Path | None = None) ->
     if faults:
         raise LineFileError(_distinct(faults))
     return line
-
-
-def _time_of(value: Any) -> Any:
-    """The law of a ``time:`` of the file, None where it is no law."""
-    try:
-        return TypeAdapter(Time).validate_python(value, context=FROM_FILE, by_alias=True, by_name=False)
-    except ValidationError:
-        return None
 
 
 def load_sheet(name: str | os.PathLike[str], folder: Path | None = None) -> Sheet:
@@ -184,13 +176,19 @@ def _copied(document: LineDocument) -> tuple[dict[str, Any], dict[str, Any], lis
         fault = _like_fault(name, item["like"], stations)
         if fault is not None:
             faults.append((("stations", name, "like"), *fault))
-            own = {"time": None, "rejects": None, "reject_exit": None, **own}  # not known, and no fault of their own
+            own = {**dict.fromkeys(_copied_keys()), **own}  # not known, and no fault of their own
         else:
-            source = {key: value for key, value in stations[item["like"]].items() if key not in ("lane", "at")}
+            source = {key: value for key, value in stations[item["like"]].items() if key not in _OWN_KEYS}
             own = {**source, **own}
         spread[name] = own
     tree["stations"] = spread
     return tree, copied, faults
+
+
+def _copied_keys() -> list[str]:
+    """The keys that ``like`` copies."""
+    keys = [str(info.validation_alias or name) for name, info in Station.model_fields.items()]
+    return [key for key in keys if key not in (*_OWN_KEYS, NAME_KEY)]
 
 
 def _like_fault(name: str, like: Any, stations: Mapping[str, Any]) -> tuple[str, str] | None:
@@ -218,7 +216,7 @@ def _is_told_elsewhere(found: PathFault, document: LineDocument, copied: Mapping
     own = document.tree["stations"][path[1]]
     if len(path) > 2:
         return path[2] not in own
-    return text not in (missing("lane"), missing("at"))
+    return text not in [missing(key) for key in _OWN_KEYS]
 
 
 def _fault(document: LineDocument, path: PathKey, found: str, allowed: str) -> Fault:

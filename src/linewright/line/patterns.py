@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-PATTERNS: Final = ("two-deck", "two-lane")
+PATTERNS: Final = ("two-deck", "two-lane", "ring", "to-and-fro", "branch")
 _STARTS: Final = Path(__file__).parent / "starts"
 
 

@@ -18,6 +18,7 @@ from linewright.line.sheet import DOCUMENT_KEY, Sheet
 
 _DRAFT: Final = "https://json-schema.org/draft/2020-12/schema"
 _NOT_IN_A_FILE: Final = ("LineDocument", "Fault", "Place")  # parts of the model that no file states
+_OF_A_SHEET: Final = ("Curve", "SectionStock")  # parts of a sheet that a line names but does not state
 _NAME: Final = {"type": "string", "pattern": NAME_PATTERN, "maxLength": LONGEST_NAME}
 
 
@@ -25,17 +26,20 @@ def line_schema() -> dict[str, Any]:
     """The schema of the line file."""
     schema = _of_model(Line, "Linewright line file", "linewright")
     properties, parts = schema["properties"], schema["$defs"]
-    for unused in [name for name in parts if name == "Sheet" or name.endswith("Sheet") or name == "SectionStock"]:
+    for unused in [name for name in parts if name.endswith("Sheet") or name in _OF_A_SHEET]:
         del parts[unused]
-    del parts["Step"]
+    for part in ("Step", "Changeover"):
+        del parts[part]
     for key, part in (("lanes", "Lane"), ("transfers", "Transfer"), ("stations", "Station")):
-        properties[key] = {
-            "type": "object",
-            "description": f"Name: what the {part.lower()} is.",
-            "minProperties": 2 if key == "lanes" else 1,
-            "propertyNames": _NAME,
-            "additionalProperties": {"$ref": f"#/$defs/{part}"},
-        }
+        properties[key] = _names_to(part, f"Name: what the {part.lower()} is.")
+    for key, part, what in (
+        ("operators", "OperatorPool", "operators who share stations"),
+        ("variants", "Variant", "a variant of the product"),
+        ("fixture_sets", "FixtureSet", "carriers whose fixture takes certain variants"),
+        ("admission", "Stretch", "a stretch of a lane that admits so many carriers"),
+    ):
+        properties[key] = _names_to(part, f"Name: {what}.")
+    parts["Calendar"]["properties"]["breaks"] = _names_to("ShiftBreak", "Name: a break.")
     properties["conveyor"] = {
         "type": "string",
         "description": "A built-in sheet (demo-light, demo-heavy; invented) or a path from the line file's folder.",
@@ -47,16 +51,75 @@ def line_schema() -> dict[str, Any]:
         "description": "The steps in order: a station, or a list of stations that share the step.",
         "items": {"anyOf": [_NAME, {"type": "array", "minItems": 1, "uniqueItems": True, "items": _NAME}]},
     }
-    parts["Held"] |= {"minProperties": 1, "maxProperties": 1}
+    properties["sequence"] = {
+        "type": "array",
+        "minItems": 1,
+        "description": properties["sequence"]["description"],
+        "items": {
+            "type": "object",
+            "propertyNames": _NAME,
+            "minProperties": 1,
+            "maxProperties": 1,
+            "additionalProperties": {"type": "integer", "minimum": 1},
+        },
+        "examples": [[{"a": 50}, {"b": 20}]],
+    }
     parts["TimeLaw"] = _time_schema()
-    _allow_like(parts["Station"])
-    parts["Station"]["not"] = {"required": ["settling", "window"]}
+    _exclude_keys(parts)
+    return schema
+
+
+def _names_to(part: str, description: str) -> dict[str, Any]:
+    """A mapping of names to items of one kind."""
+    return {
+        "type": "object",
+        "description": description,
+        "minProperties": 1,
+        "propertyNames": _NAME,
+        "additionalProperties": {"$ref": f"#/$defs/{part}"},
+    }
+
+
+def _exclude_keys(parts: dict[str, Any]) -> None:
+    """Which keys of one group stand together, or in place of each other."""
+    parts["Held"] |= {"minProperties": 1, "maxProperties": 1}
+    lane, transfer, station = parts["Lane"], parts["Transfer"], parts["Station"]
+    lane["oneOf"] = [
+        {"required": ["length", "from", "to"], "not": {"required": ["ring"]}},
+        {
+            "required": ["ring"],
+            "not": {"anyOf": [{"required": ["length"]}, {"required": ["from"]}, {"required": ["to"]}]},
+        },
+    ]
+    for key in ("takes", "gives"):
+        lanes = {"type": "array", "minItems": 1, "uniqueItems": True, "items": _NAME}
+        transfer["properties"][key] = {
+            "description": transfer["properties"][key]["description"],
+            "anyOf": [_NAME, lanes],
+        }
+    _allow_like(station)
+    station["not"] = {"anyOf": [{"required": ["settling", "window"]}, {"required": ["at", "along"]}]}
+    station["properties"]["changeover"] = _changeover_schema(station["properties"]["changeover"]["description"])
+    parts["Variant"]["properties"]["times"] = {
+        "type": "object",
+        "description": parts["Variant"]["properties"]["times"]["description"],
+        "propertyNames": _NAME,
+        "additionalProperties": {"$ref": "#/$defs/TimeLaw"},
+    }
     parts["Fixture"]["dependentRequired"] = {"natural_frequency": ["damping"], "damping": ["natural_frequency"]}
+    parts["OperatorPool"]["not"] = {"required": ["walking_speed", "walk"]}
+    parts["CarrierChange"]["oneOf"] = [{"required": ["out"]}, {"required": ["in"]}]
     parts["Failure"]["oneOf"] = [
         {"required": ["every"], "not": {"required": ["one_in"]}},
         {"required": ["one_in"], "not": {"anyOf": [{"required": ["every"]}, {"required": ["of"]}]}},
     ]
-    return schema
+
+
+def _changeover_schema(description: str) -> dict[str, Any]:
+    time = {"type": "string", "pattern": units.quantity_pattern(units.TIME), "examples": ["30 s"]}
+    row = {"type": "object", "propertyNames": _NAME, "minProperties": 1, "additionalProperties": time}
+    pairs = {"type": "object", "propertyNames": _NAME, "minProperties": 1, "additionalProperties": row}
+    return {"description": description, "anyOf": [time, pairs]}
 
 
 def sheet_schema() -> dict[str, Any]:
@@ -121,6 +184,9 @@ def _time_schema() -> dict[str, Any]:
 
 def _allow_like(station: dict[str, Any]) -> None:
     """``like`` copies the keys of another station, so that only the place must be given besides."""
-    station["properties"]["like"] = {**_NAME, "description": "Another station, whose keys but lane and at are copied."}
+    station["properties"]["like"] = {**_NAME, "description": "Another station, whose keys but its place are copied."}
     station["required"] = [key for key in station["required"] if key != "time"]
-    station["anyOf"] = [{"required": ["time"]}, {"required": ["like"]}]
+    station["allOf"] = [
+        {"anyOf": [{"required": ["time"]}, {"required": ["like"]}]},
+        {"anyOf": [{"required": ["at"]}, {"required": ["along"]}]},
+    ]

@@ -141,7 +141,16 @@ class TransferSheet(FileModel):
     unlock_s: f.DurationOrZero = Field(validation_alias="unlock")
     align_s: f.DurationOrZero = Field(validation_alias="align")
     lock_s: f.DurationOrZero = Field(validation_alias="lock", description="Reaction to the lock included.")
-    places: f.Places = Field(default=1, description="Carriers aboard at once; one, until more can be computed.")
+    places: f.Places = Field(default=1, description="Carriers aboard; a line states more at its transfer.")
+    price: f.Price | None = Field(default=None, json_schema_extra=NOTHING_YET)
+
+
+class Curve(FileModel):
+    """A curved section of motor track, of which rings are made."""
+
+    radius_m: f.Length = Field(validation_alias="radius", description="Of the centre line.")
+    angle_deg: f.CurveAngle = Field(validation_alias="angle", description="90 deg or 180 deg.")
+    speed_mps: f.Speed = Field(validation_alias="speed", description="Greatest speed of a carrier on it.")
     price: f.Price | None = Field(default=None, json_schema_extra=NOTHING_YET)
 
 
@@ -246,6 +255,7 @@ class Sheet(FileRoot):
     )
     reaction: ReactionSheet
     transfers: dict[TransferKind, TransferSheet]
+    curve: Curve | None = Field(default=None, description="A curved section of track; without it no ring.")
     guides: GuideSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
     magnets: MagnetSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
     allowed_force: ForceSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)

@@ -115,11 +115,12 @@ RESISTANCE: Final = _dimension("a resistance", "ohm", "ohm", "2.1 ohm", {"ohm Ω
 INDUCTANCE: Final = _dimension("an inductance", "H", "mH", "3.2 mH", {"mH": "0.001", "H": "1"})
 CAPACITANCE: Final = _dimension("a capacitance", "F", "mF", "4.7 mF", {"mF": "0.001", "µF μF uF": "0.000001", "F": "1"})
 CYCLES: Final = _dimension("a number of cycles", "cycles", "cycles", "800 cycles", {"cycles cycle": "1"})
+ANGLE: Final = _dimension("an angle", "deg", "deg", "90 deg", {"deg °": "1"})
 FORCE_CONSTANT: Final = _dimension("a force constant", "N/A", "N/A", "21 N/A", {"N/A": "1"})
 
 DIMENSIONS: Final = (
     LENGTH, MASS, TIME, CALENDAR, SPEED, ACCELERATION, JERK, FORCE, FREQUENCY, SHARE, VOLTAGE, CURRENT, POWER,
-    RESISTANCE, INDUCTANCE, CAPACITANCE, FORCE_CONSTANT, CYCLES,
+    RESISTANCE, INDUCTANCE, CAPACITANCE, FORCE_CONSTANT, CYCLES, ANGLE,
 )  # fmt: skip
 _DIMENSION_OF: Final = {unit: dimension for dimension in DIMENSIONS for unit in dimension.units}
 
@@ -130,6 +131,7 @@ _MEANT: Final = {
     "feet": "ft", "foot": "ft", "meter": "m", "metre": "m", "meters": "m", "metres": "m", "gram": "g", "grams": "g",
     "lbs": "lb", "kgs": "kg", "newton": "N", "newtons": "N", "percent": "%", "pct": "%", "volt": "V", "volts": "V",
     "amp": "A", "amps": "A", "mo": "months", "micron": "µm", "microns": "µm",
+    "degree": "deg", "degrees": "deg",
 }  # fmt: skip
 
 

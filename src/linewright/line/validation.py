@@ -95,13 +95,13 @@ def _below(annotation: Any, step: str | int) -> Any:
         for name, info in model.model_fields.items():
             if step == _key(name, info):
                 return info.annotation
-    if get_origin(_stripped(annotation)) in (tuple, dict):
-        args = [arg for arg in get_args(_stripped(annotation)) if arg is not Ellipsis]
-        return args[-1]
+    if get_origin(stripped(annotation)) in (tuple, dict):
+        below = [arg for arg in get_args(stripped(annotation)) if arg is not Ellipsis][-1]
+        return get_args(below)[-1] if get_origin(below) is tuple and isinstance(step, str) else below  # pairs by name
     return None
 
 
-def _stripped(annotation: Any) -> Any:
+def stripped(annotation: Any) -> Any:
     """The annotation without ``Annotated`` and without ``None``."""
     while True:
         origin, args = get_origin(annotation), get_args(annotation)
@@ -113,5 +113,5 @@ def _stripped(annotation: Any) -> Any:
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:
-    plain = _stripped(annotation)
+    plain = stripped(annotation)
     return plain if isinstance(plain, type) and issubclass(plain, BaseModel) else None

@@ -58,8 +58,8 @@ def test_patterns_are_sound_and_commented(name: str) -> None:
 
 
 def test_an_unknown_pattern() -> None:
-    with pytest.raises(ValueError, match=r"no pattern 'ring'; there are two-deck, two-lane"):
-        pattern_text("ring")
+    with pytest.raises(ValueError, match=r"no pattern 'star'; there are two-deck, two-lane, ring, to-and-fro, branch"):
+        pattern_text("star")
 
 
 def test_loading_needs_no_heavy_library() -> None:

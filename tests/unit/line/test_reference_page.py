@@ -15,20 +15,31 @@ from linewright.line.schema import line_schema, sheet_schema
 PAGE = (Path(__file__).parents[3] / "docs" / "line-file.md").read_text(encoding="utf-8")
 LINE, SHEET = line_schema(), sheet_schema()
 LINE_PARTS = {
+    "Calendar": "`calendar`",
+    "CarrierChange": "`carrier_changes`",
     "Demand": "`demand`",
     "Failure": "`failures`",
     "Fixture": "`fixture`",
+    "FixtureSet": "`fixture_sets`",
     "FrictionHold": "`friction`",
     "Held": "`held`",
     "Lane": "`lanes`",
+    "OperatorPool": "`operators`",
+    "Outside": "`feed` and `take_away`",
     "Part": "`part`",
+    "Rework": "`rework`",
+    "Ring": "`ring`",
+    "ShiftBreak": "`breaks`",
     "Station": "`stations`",
+    "Stretch": "`admission`",
     "TimeLaw": "Time laws",
     "Transfer": "`transfers`",
+    "Variant": "`variants`",
 }
 SHEET_PARTS = {
     "CarrierSheet": "`carrier`",
     "CoastingSheet": "`coasting`",
+    "Curve": "`curve`",
     "DriveSheet": "`drive`",
     "ForceSheet": "`allowed_force`",
     "GuideSheet": "`guides`",

@@ -16,7 +16,9 @@ from linewright.line.schema import line_schema, sheet_schema
 
 ROOM = Path(schema_module.__file__).parent
 ROOT = Path(__file__).parents[3]
-LINE_FILES = sorted([*ROOT.glob("examples/*/line.yaml"), *ROOM.glob("starts/*.yaml")])
+LINE_FILES = sorted(
+    [*ROOT.glob("examples/*/line.yaml"), *ROOT.glob("examples/ways/*.yaml"), *ROOM.glob("starts/*.yaml")]
+)
 SHEET_FILES = sorted([*ROOM.glob("sheets/*.yaml"), *ROOT.glob("tests/data/*sheet*.yaml")])
 
 

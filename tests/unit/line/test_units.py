@@ -18,6 +18,7 @@ PINT_SI = {
     units.JERK: "m/s**3", units.FORCE: "N", units.FREQUENCY: "Hz", units.SHARE: "", units.VOLTAGE: "V",
     units.CURRENT: "A", units.POWER: "W", units.RESISTANCE: "ohm", units.INDUCTANCE: "H", units.CAPACITANCE: "F",
     units.FORCE_CONSTANT: "N/A", units.CALENDAR: "month", units.CYCLES: "cycle",
+    units.ANGLE: "deg",
 }  # fmt: skip
 EVERY_UNIT = [(dimension, unit) for dimension in DIMENSIONS for unit in dimension.units]
 
