@@ -7,9 +7,11 @@ from typing import Final
 
 from linewright.errors import Place
 from linewright.findings import Finding, judge
-from linewright.layout import Layout
-from linewright.layout.stops import length_text
+from linewright.layout import Layout, body_length_m, least_gap_m
+from linewright.layout.curves import body_width_m, pitch_on_ring_m
+from linewright.layout.placing import length_text
 from linewright.line.model import Line, Transfer
+from linewright.motion.curves import leg_limits, pull_m_s2
 from linewright.motion.limits import (
     STANDARD_GRAVITY_M_S2,
     Candidate,
@@ -33,15 +35,17 @@ def check_motion(line: Line, layout: Layout) -> tuple[Finding, ...]:
 
     Returns
     -------
-    tuple of Finding   Codes ``thrust``, ``move-limits``, ``part-hold``, ``payload``; all of the subject ``motion``.
+    tuple of Finding   Codes ``thrust``, ``move-limits``, ``part-hold``, ``payload``, of a ring ``curve-speed``,
+                       ``side-pull`` and ``inside-gap``; all of the subject ``motion``.
 
     Source
     ------
-    docs/theory.md, "Limits of a move"; the conveyor sheet for its own figures.
+    docs/theory.md, "Limits of a move", "Moves in a curve"; the conveyor sheet for its own figures.
     """
     findings = [*check_move_limits(line, layout, loaded=False), *check_move_limits(line, layout, loaded=True)]
     if not any(finding.code == "thrust" for finding in findings):
         findings += check_part_hold(line, layout)
+        findings += check_curves(line, layout)
     findings.append(check_payload(line))
     return tuple(findings)
 
@@ -138,7 +142,7 @@ def _hold_on_platform(line: Line, transfer: Transfer) -> list[Finding]:
 
 
 def check_payload(line: Line) -> Finding:
-    """Whether fixture and part together are within the carrier's payload.
+    """Whether fixture and part, one in each nest, are together within the carrier's payload.
 
     Parameters
     ----------
@@ -157,20 +161,127 @@ def check_payload(line: Line) -> Finding:
         where = f"mass of {' and '.join(unstated)} is not stated"
         return Finding("payload", "motion", "not checked", where, line.place(), None, limit, "kg", None, source, remedy)
     assert line.part is not None
-    mass_kg = fixture_kg + line.part.mass_kg
+    nests = 1 if line.fixture is None else line.fixture.nests
+    mass_kg = fixture_kg + nests * line.part.mass_kg
     margin = 1.0 - mass_kg / limit
     verdict = judge(margin)
     remedy = "" if verdict == "holds" else "take a lighter fixture or a conveyor that carries more"
     place, figures = line.place("fixture", "mass"), (mass_kg, limit, "kg", margin)
-    return Finding("payload", "motion", verdict, "fixture and part", place, *figures, source, remedy)
+    where = "fixture and part" if nests == 1 else f"fixture and {nests} parts"
+    return Finding("payload", "motion", verdict, where, place, *figures, source, remedy)
+
+
+def check_curves(line: Line, layout: Layout) -> tuple[Finding, ...]:
+    """How fast carriers go through the curves of a ring, whether the part stands it, and what gap stays inside.
+
+    Parameters
+    ----------
+    line, layout : a line and its own layout, on which the thrust suffices
+
+    Returns
+    -------
+    tuple of Finding   Empty without a ring. ``curve-speed`` for each load class: the greatest speed of any leg in a
+                       curve against the sheet's [m/s]. ``side-pull``: acceleration and side pull together against what
+                       the hold stands [m/s²]. ``inside-gap``: between the inner corners of two carriers at the ring's
+                       least pitch against the sheet's clear gap [m].
+
+    Notes      Legs in a curve are planned within the first two, so these never fail; where one sets the move the
+               second is ``tight``.
+    """
+    curve = line.conveyor.curve
+    if curve is None or not any(lane.is_ring for lane in layout.lanes):
+        return ()
+    rows = {
+        loaded: [(distance_m, leg_limits(line, loaded, distance_m, True)) for distance_m in _ring_distances(layout)]
+        for loaded in (False, True)
+    }
+    source = f"the conveyor sheet ({line.conveyor.name}): curve of {length_text(curve.radius_m, line.units)}"
+    findings = []
+    for loaded, of_class in rows.items():
+        fastest = max(one.move.peak_speed_m_s for _, one in of_class)
+        where = f"{'loaded' if loaded else 'empty'} carrier in the curves: {_governing(of_class, line.units)}"
+        figures = (fastest, curve.speed_m_s, "m/s", 1.0 - fastest / curve.speed_m_s)
+        place = line.place("conveyor")
+        findings.append(Finding("curve-speed", "motion", "holds", where, place, *figures, source, ""))
+    findings += _side_pull(line, [one for _, one in rows[True]], curve.radius_m)
+    findings.append(_inside_gap(line, layout, curve.radius_m))
+    return tuple(findings)
+
+
+def _side_pull(line: Line, legs: list[CarrierLimits], radius_m: float) -> list[Finding]:
+    """Acceleration and side pull together against each stated hold."""
+    moves = [leg.move for leg in legs]
+    used = max(pull_m_s2(move.peak_acceleration_m_s2, move.peak_speed_m_s, radius_m) for move in moves)
+    rule = "v²/r and acceleration added as vectors, docs/theory.md, Moves in a curve"
+    missing = _hold_missing(line)
+    findings = []
+    if missing is not None:
+        where, place, remedy = missing
+        findings.append(
+            Finding("side-pull", "motion", "not checked", where, place, used, None, "m/s²", None, rule, remedy)
+        )
+    for hold in hold_limits(line.part):
+        if hold.value is None:
+            continue
+        margin = 0.0 if abs(used / hold.value - 1.0) <= 1e-9 else 1.0 - used / hold.value
+        verdict = judge(margin)
+        remedy = (
+            ""
+            if verdict == "holds"
+            else "the side pull slows the legs in the curves: a firmer hold lets them go faster"
+        )
+        place, figures = line.place("part", "held"), (used, hold.value, "m/s²", margin)
+        where = f"{hold.name}, in the curves"
+        findings.append(
+            Finding("side-pull", "motion", verdict, where, place, *figures, f"{rule}; {hold.source}", remedy)
+        )
+    return findings
+
+
+def _inside_gap(line: Line, layout: Layout, radius_m: float) -> Finding:
+    """The gap between inner corners at the ring's least pitch."""
+    limit = line.conveyor.clear_gap_m
+    width_m, body_m = body_width_m(line), body_length_m(line)
+    straights_m = {piece.to_m - piece.from_m for piece in layout.lanes[0].pieces if not piece.is_curved}
+    gap_m = min(least_gap_m(radius_m, one, width_m, body_m, layout.pitch_m) for one in sorted(straights_m))
+    fits = pitch_on_ring_m(line) is not None
+    lengths = f"bodies of {length_text(body_m, line.units)} by {length_text(width_m, line.units)}"
+    where = f"two carriers in a curve at the least pitch of {length_text(layout.pitch_m, line.units)}, {lengths}"
+    margin = 0.0 if fits else -1.0
+    if limit > 0.0 and abs(gap_m - limit) > 1e-8:
+        margin = gap_m / limit - 1.0
+    source = f"the conveyor sheet ({line.conveyor.name}): clear gap; two rectangles on the track, docs/theory.md"
+    remedy = "" if fits else "take narrower or shorter fixtures, or a conveyor with a wider curve"
+    place = line.place("conveyor") if line.fixture is None else line.place("fixture", "envelope")
+    return Finding(
+        "inside-gap", "motion", "holds" if fits else "fails", where, place, gap_m, limit, "m", margin, source, remedy
+    )
 
 
 def _distances(layout: Layout) -> list[float]:
-    """From one least pitch to the longest way between two places aboard, evenly in ratio. [m]"""
+    """From one least pitch to the longest straight way that a carrier can go in one move, evenly in ratio. [m]
+
+    On a loop the longest is that between two places aboard; on a ring its longest straight; on other tracks the longest
+    lane with the ways from and to the platforms at its ends.
+    """
     aboard = [stop.axis_m for stop in layout.stops if stop.kind == "aboard"]
-    ways = [after - before for before, after in pairwise([*aboard, aboard[0] + layout.loop_m])]
-    short, long = layout.pitch_m, max(ways)
-    return [short * (long / short) ** (i / (_DISTANCES - 1)) for i in range(_DISTANCES)]
+    if layout.is_closed and aboard:
+        ways = [after - before for before, after in pairwise([*aboard, aboard[0] + layout.loop_m])]
+    elif layout.lanes[0].is_ring:
+        ways = [piece.to_m - piece.from_m for piece in layout.lanes[0].pieces if not piece.is_curved]
+    else:
+        beside_m = max((transfer.off_m for transfer in layout.transfers), default=0.0)
+        ways = [lane.length_m + 2 * beside_m for lane in layout.lanes]
+    return _evenly(layout.pitch_m, max(ways))
+
+
+def _ring_distances(layout: Layout) -> list[float]:
+    """From one least pitch to once round the ring less that, evenly in ratio. [m]"""
+    return _evenly(layout.pitch_m, layout.loop_m - layout.pitch_m)
+
+
+def _evenly(short_m: float, long_m: float) -> list[float]:
+    return [short_m * (long_m / short_m) ** (i / (_DISTANCES - 1)) for i in range(_DISTANCES)]
 
 
 def _governing(rows: list[tuple[float, CarrierLimits]], units: str) -> str:

@@ -6,30 +6,39 @@
 """
 
 from linewright.layout.clearances import check_layout
+from linewright.layout.curves import body_length_m, curve_pitch_m, least_gap_m, ring_pitch_m
+from linewright.layout.graph import Hop, Ways, ways_of
 from linewright.layout.lanes import (
     LaneLayout,
     Layout,
     Stop,
     TransferLayout,
-    body_length_m,
     least_pitch_m,
-    travel_order,
 )
+from linewright.layout.placing import travel_order
+from linewright.layout.resting import resting_order, resting_places
 from linewright.layout.sections import SectionCut, SectionCutError, cut_sections
-from linewright.layout.stops import lay_out, resting_order
+from linewright.layout.stops import lay_out
 
 __all__ = [
+    "Hop",
     "LaneLayout",
     "Layout",
     "SectionCut",
     "SectionCutError",
     "Stop",
     "TransferLayout",
+    "Ways",
     "body_length_m",
     "check_layout",
+    "curve_pitch_m",
     "cut_sections",
     "lay_out",
+    "least_gap_m",
     "least_pitch_m",
     "resting_order",
+    "resting_places",
+    "ring_pitch_m",
     "travel_order",
+    "ways_of",
 ]

@@ -11,14 +11,10 @@ from typing import Final
 from linewright.errors import Place
 from linewright.findings import Finding, judge
 from linewright.layout.lanes import SAME_PLACE_M, LaneLayout, Layout, Stop, TransferLayout
-from linewright.layout.stops import (
-    Crowding,
-    beyond_dock,
-    crowding_code,
-    crowdings,
-    is_crowded,
-    length_text,
-)
+from linewright.layout.placing import length_text
+from linewright.layout.resting import resting_places
+from linewright.layout.sections import cut_sections
+from linewright.layout.stops import Crowding, beyond_dock, crowding_code, crowdings, is_crowded
 from linewright.line.model import Line
 
 COMMON_PRACTICE: Final = "common practice"
@@ -37,7 +33,8 @@ def check_layout(line: Line, layout: Layout) -> tuple[Finding, ...]:
     -------
     tuple of Finding   Codes ``lane-sections``, ``lane-length``, ``station-centres``, ``dock-pitch``,
                        ``station-beyond-dock``, ``carrier-overhang``, ``keep-clear``, ``dock-reach``,
-                       ``platform-length``, ``carrier-count``, ``section-count``; all of the subject ``layout``.
+                       ``platform-order``, ``platform-length``, ``carrier-count``, ``section-count``; all of the subject
+                       ``layout``.
 
     Source     the conveyor sheet for its own figures; common practice for the rest, each finding says which.
     """
@@ -47,11 +44,13 @@ def check_layout(line: Line, layout: Layout) -> tuple[Finding, ...]:
         findings.append(_lane_length(line, layout, lane))
     findings += _telling([_centres(line, layout, pair) for pair in crowdings(layout)])
     findings += [_beyond_dock(line, layout, stop) for stop in beyond_dock(layout)]
-    stations = [stop for stop in layout.stops if stop.kind == "station"]
+    rings = {lane.name for lane in layout.lanes if lane.is_ring}
+    stations = [stop for stop in layout.stops if stop.kind == "station" and stop.lane not in rings]
     findings += _telling([_overhang(line, layout, stop) for stop in stations])
     findings += _telling(_keep_clear(line, layout))
     for transfer in layout.transfers:
-        findings.append(_dock_reach(line, layout, transfer))
+        findings += _telling(_dock_reach(line, layout, transfer))
+        findings += _platform_order(line, layout, transfer)
         findings.append(_platform(line, layout, transfer))
     findings.append(_carrier_count(line, layout))
     findings.append(_section_count(line, layout))
@@ -77,6 +76,12 @@ def _finding(
     return Finding(code, "layout", verdict, where, place, value, limit, "m", margin, source, said)
 
 
+def _station_place(line: Line, stop: Stop) -> Place | None:
+    """Where the line file says where the station is."""
+    name = str(stop.station)
+    return line.place("stations", name, "at" if line.station(name).along_m is None else "along")
+
+
 def _sheet(line: Line) -> str:
     return f"the conveyor sheet ({line.conveyor.name})"
 
@@ -87,6 +92,8 @@ def _over(value: float, limit: float) -> float:
 
 
 def _lane_sections(line: Line, layout: Layout, lane: LaneLayout) -> Finding:
+    if lane.is_ring:
+        return _ring_sections(line, lane)
     place = line.place("lanes", lane.name, "length")
     where, source = f"lane {lane.name}", _sheet(line) + ", section lengths"
     surplus_m = lane.surplus_m
@@ -100,11 +107,29 @@ def _lane_sections(line: Line, layout: Layout, lane: LaneLayout) -> Finding:
     return Finding("lane-sections", "layout", "fails", where, place, surplus_m, 0.0, "m", margin, source, remedy)
 
 
+def _ring_sections(line: Line, lane: LaneLayout) -> Finding:
+    """The straights of a ring against what stock sections make; its curves are stock as they are."""
+    place = line.place("lanes", lane.name, "ring")
+    where, source = f"ring {lane.name}", _sheet(line) + ", section lengths"
+    surplus_m = lane.surplus_m
+    if surplus_m == 0.0:
+        return Finding("lane-sections", "layout", "holds", where, place, 0.0, 0.0, "m", None, source, "")
+    ring = line.lane(lane.name).ring
+    assert ring is not None  # it is one
+    stock = tuple(one.length_m for one in line.conveyor.sections)
+    named = (("long", ring.long_m), ("short", ring.short_m))
+    cuts = [(name, length_m, cut_sections(length_m, stock)) for name, length_m in named if length_m > 0.0]
+    told = [f"{name} {length_text(cut.total_m, line.units)}" for name, _, cut in cuts if cut.surplus_m > 0.0]
+    remedy = f"make the straights as long as their sections: {', '.join(told)}"
+    margin = -surplus_m / lane.length_m
+    return Finding("lane-sections", "layout", "fails", where, place, surplus_m, 0.0, "m", margin, source, remedy)
+
+
 def _lane_length(line: Line, layout: Layout, lane: LaneLayout) -> Finding:
     return _finding(
         "lane-length",
         f"lane {lane.name}",
-        line.place("lanes", lane.name, "length"),
+        line.place("lanes", lane.name, "ring" if lane.is_ring else "length"),
         lane.length_m,
         layout.body_m,
         _over(lane.length_m, layout.body_m),
@@ -123,7 +148,7 @@ def _centres(line: Line, layout: Layout, pair: Crowding) -> Finding:
         remedy = "choose a transfer with a longer platform or a wider gap in the conveyor sheet"
     else:
         stop = pair.after if pair.after.kind == "station" else pair.before
-        place = line.place("stations", str(stop.station), "at")
+        place = _station_place(line, stop)
         other = pair.before if stop is pair.after else pair.after
         need = length_text(layout.pitch_m, line.units)
         remedy = f"move {stop.label} at least {need} from {other.label}, centre to centre"
@@ -147,7 +172,7 @@ def _beyond_dock(line: Line, layout: Layout, stop: Stop) -> Finding:
     return _finding(
         "station-beyond-dock",
         stop.label,
-        line.place("stations", str(stop.station), "at"),
+        _station_place(line, stop),
         stop.travel_m,
         dock_m,
         1.0 - stop.travel_m / dock_m if dock_m > 0 else -1.0,
@@ -165,7 +190,7 @@ def _overhang(line: Line, layout: Layout, stop: Stop) -> Finding:
     return _finding(
         "carrier-overhang",
         stop.label,
-        line.place("stations", str(stop.station), "at"),
+        _station_place(line, stop),
         to_end_m,
         half_m,
         _over(to_end_m, half_m),
@@ -189,6 +214,8 @@ def _keep_clear(line: Line, layout: Layout) -> list[Finding]:
         ]
         for stop in others:
             distance_m = abs(stop.travel_m - here.travel_m)
+            if layout.lane(here.lane).is_ring:
+                distance_m = min(distance_m, layout.loop_m - distance_m)
             findings.append(
                 _finding(
                     "keep-clear",
@@ -205,41 +232,90 @@ def _keep_clear(line: Line, layout: Layout) -> list[Finding]:
     return findings
 
 
-def _dock_reach(line: Line, layout: Layout, transfer: TransferLayout) -> Finding:
-    """Whether the two lanes of a transfer end at the same place on the floor."""
-    takes, gives = layout.lane(transfer.takes), layout.lane(transfer.gives)
-    from_m, to_m = takes.travel_to_floor(takes.length_m), gives.travel_to_floor(0.0)
-    apart_m = round(abs(from_m - to_m), 12)
-    ends = f"{length_text(from_m, line.units)} and {length_text(to_m, line.units)}"
-    return _finding(
-        "dock-reach",
-        f"transfer {transfer.name}",
-        line.place("transfers", transfer.name),
-        apart_m,
-        DOCK_REACH_M,
-        1.0 - apart_m / DOCK_REACH_M,
-        COMMON_PRACTICE,
-        f"let lanes {takes.name} and {gives.name} meet at one place on the floor; they end at {ends}",
+def _dock_reach(line: Line, layout: Layout, transfer: TransferLayout) -> list[Finding]:
+    """Whether the lanes of a transfer meet at its platform, each pair of one it takes from and one it gives to.
+
+    A lane that leads back starts where the other ends; one that goes straight on starts a platform and two gaps beyond.
+    """
+    findings = []
+    for name in transfer.takes:
+        takes = layout.lane(name)
+        end_m = takes.travel_to_floor(takes.length_m)
+        for other in transfer.gives:
+            gives = layout.lane(other)
+            start_m = gives.travel_to_floor(0.0)
+            beyond_m = 0.0
+            if is_straight_on(takes, gives):
+                beyond_m = transfer.platform_m + 2 * transfer.gap_m
+            due_m = end_m + (beyond_m if takes.to == "east" else -beyond_m)
+            apart_m = round(abs(start_m - due_m), 12)
+            ends = f"{length_text(end_m, line.units)} and {length_text(start_m, line.units)}"
+            remedy = f"let lanes {takes.name} and {gives.name} meet at one place on the floor; they end at {ends}"
+            if beyond_m:
+                remedy = (
+                    f"let lane {gives.name} start {length_text(beyond_m, line.units)} beyond the end of {takes.name}, "
+                    f"for platform and gaps, at {length_text(due_m, line.units)}; they end at {ends}"
+                )
+            where = f"transfer {transfer.name}"
+            if len(transfer.takes) + len(transfer.gives) > 2:
+                where += f", {takes.name} to {gives.name}"
+            place, margin = line.place("transfers", transfer.name), 1.0 - apart_m / DOCK_REACH_M
+            findings.append(
+                _finding("dock-reach", where, place, apart_m, DOCK_REACH_M, margin, COMMON_PRACTICE, remedy)
+            )
+    return findings
+
+
+def is_straight_on(takes: LaneLayout, gives: LaneLayout) -> bool:
+    """Whether a lane goes on in the direction of the one before it; else it leads back."""
+    return takes.to == gives.to
+
+
+def _platform_order(line: Line, layout: Layout, transfer: TransferLayout) -> list[Finding]:
+    """Several carriers aboard leave in the order in which they came only towards a lane that goes straight on."""
+    if transfer.places == 1:
+        return []
+    back = [
+        (name, other)
+        for name in transfer.takes
+        for other in transfer.gives
+        if not is_straight_on(layout.lane(name), layout.lane(other))
+    ]
+    source = "geometry; docs/semantics.md, Transfers with several docks"
+    where, place = f"transfer {transfer.name}", line.place("transfers", transfer.name, "places")
+    figures = (float(transfer.places), 1.0 if back else None, None, None)
+    if not back:
+        return [Finding("platform-order", "layout", "holds", where, place, *figures, source, "")]
+    remedy = (
+        f"lane {back[0][1]} leads back from where lane {back[0][0]} ends: the last carrier on is the first off, which "
+        "the simulation does not show; write places: 1, or give to a lane that goes straight on"
     )
+    return [Finding("platform-order", "layout", "fails", where, place, *figures, source, remedy)]
 
 
 def _platform(line: Line, layout: Layout, transfer: TransferLayout) -> Finding:
+    row_m = layout.body_m + (transfer.places - 1) * layout.pitch_m
+    source = f"{_sheet(line)}: platform length against carrier length, or the fixture's envelope where it is longer"
+    remedy = "choose a transfer whose platform takes the carrier with its fixture, or a shorter fixture"
+    if transfer.places > 1:
+        source += f", for {transfer.places} carriers a least pitch apart"
+        remedy = f"choose a transfer whose platform is {length_text(row_m, line.units)} long, or fewer places"
     return _finding(
         "platform-length",
         f"transfer {transfer.name}",
         line.place("transfers", transfer.name),
         transfer.platform_m,
-        layout.body_m,
-        _over(transfer.platform_m, layout.body_m),
-        f"{_sheet(line)}: platform length against carrier length, or the fixture's envelope where it is longer",
-        "choose a transfer whose platform takes the carrier with its fixture, or a shorter fixture",
+        row_m,
+        _over(transfer.platform_m, row_m),
+        source,
+        remedy,
     )
 
 
 def _carrier_count(line: Line, layout: Layout) -> Finding:
     """Against what the maker allows, or the places for them at time zero, whichever is less."""
     most = line.conveyor.most
-    places = 1 + sum(stop.kind in ("waiting", "dock") for stop in layout.stops)
+    places = len(resting_places(line, layout))
     few_places = most is not None and places < most.carriers
     return _count(
         "carrier-count",

@@ -1,5 +1,6 @@
 """One carrier's move: its limits, its profile, how close behind another it may run, how its fixture comes to rest."""
 
+from linewright.motion.curves import curve_limits, leg_limits, pull_m_s2, side_pull_m_s2
 from linewright.motion.gaps import profile_table, start_delay_us, start_delays_us
 from linewright.motion.limits import (
     Candidate,
@@ -51,19 +52,23 @@ __all__ = [
     "Shaper",
     "ThrustCurveError",
     "carrier_limits",
+    "curve_limits",
     "governing_limits",
     "hold_limits",
+    "leg_limits",
     "move_times",
     "nulling_jerk",
     "plan_move",
     "plan_ramp",
     "platform_limits",
     "profile_table",
+    "pull_m_s2",
     "quickest_jerk",
     "residual_vibration",
     "ride_move",
     "settling_time",
     "shaper_residual",
+    "side_pull_m_s2",
     "start_delay_us",
     "start_delays_us",
     "times_to_microseconds",

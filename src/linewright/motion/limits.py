@@ -24,8 +24,10 @@ __all__ = [
     "CarrierLimits",
     "NoAccelerationError",
     "carrier_limits",
+    "drive_figures",
     "governing_limits",
     "hold_limits",
+    "moving_mass_kg",
     "platform_limits",
     "ride_move",
 ]
@@ -225,14 +227,21 @@ def carrier_limits(line: Line, loaded: bool, distance_m: float) -> CarrierLimits
     The moving mass is carrier, fixture and, where loaded, the part; the hold counts only where loaded.
     Raises what :func:`governing_limits` raises. It does not remember: who asks often keeps the answers.
     """
+    holds = hold_limits(line.part) if loaded else ()
+    return governing_limits(distance_m, drive_figures(line.conveyor.drive), moving_mass_kg(line, loaded), holds)
+
+
+def moving_mass_kg(line: Line, loaded: bool) -> float:
+    """Mass of a carrier with its fixture and, where loaded, a part in each of its nests. [kg]"""
     mass = line.conveyor.carrier.mass_kg
     mass += 0.0 if line.fixture is None else line.fixture.mass_kg
     if loaded and line.part is not None:
-        mass += line.part.mass_kg
-    return governing_limits(distance_m, _figures(line.conveyor.drive), mass, hold_limits(line.part) if loaded else ())
+        mass += line.part.mass_kg * (1 if line.fixture is None else line.fixture.nests)
+    return mass
 
 
-def _figures(drive: DriveSheet) -> DriveFigures:
+def drive_figures(drive: DriveSheet) -> DriveFigures:
+    """What the sheet states of the drive, as the moves take it."""
     return DriveFigures(
         drive.speed_m_s,
         drive.acceleration_m_s2,

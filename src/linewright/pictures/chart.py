@@ -2,7 +2,8 @@
 
 The track is unrolled (lane, platform, lane, platform ...) from left to right in travel; time runs down the page. One
 thread a carrier: upright where it rests, thick where work is done on it, flat where it moves; a ride keeps its place on
-the axis and is upright too.
+the axis and is upright too. Where a track branches, a thread ends at the edge of a lane or a platform and goes on at
+that of the next.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ def track_chart(evaluation: Evaluation, start_s: float | None = None, carrier: i
 
     line, layout, run = evaluation.line, evaluation.layout, evaluation.run
     scale, data = Scale(line.units, layout.loop_m), Datasets()
-    rows = [strip_chart(line, layout, scale, data)]
+    rows = [strip_chart(layout, scale, data)]
     said = ["The track alone: no run was simulated."]
     if run is not None:
         window = choose_window(run, start_s)

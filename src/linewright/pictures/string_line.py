@@ -88,7 +88,7 @@ def _ground(sheet: _Sheet) -> list[alt.Chart]:
 
     value, span = sheet.scale.value, {"t": sheet.window.start_s, "end": sheet.window.end_s}
     bands = [
-        {"x": value(transfer.start_axis_m), "to": value(transfer.aboard_axis_m + transfer.off_m), **span}
+        {"x": value(transfer.start_axis_m), "to": value(transfer.end_axis_m), **span}
         for transfer in sheet.layout.transfers
     ]
     stations = [{"x": value(stop.axis_m), **span} for stop in sheet.layout.stops if stop.kind == "station"]

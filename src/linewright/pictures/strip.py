@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from linewright.layout import Layout
-from linewright.line.model import Line
+from linewright.layout import LaneLayout, Layout
 from linewright.pictures.labels import LabelRow, place_labels
 from linewright.pictures.style import (
+    CURVE,
     FONT_PX,
     GREY,
     INK,
@@ -46,11 +46,11 @@ class StripPlan:
     height: float
 
 
-def strip_chart(line: Line, layout: Layout, scale: Scale, data: Datasets) -> alt.LayerChart:
+def strip_chart(layout: Layout, scale: Scale, data: Datasets) -> alt.LayerChart:
     """The strip as one layered chart on the shared axis."""
     import altair as alt
 
-    named = _named_places(line, layout)
+    named = _named_places(layout)
     labels = place_labels(
         [row["label"] for row in named], [scale.to_px(row["axis_m"]) for row in named], PLOT_WIDTH_PX, FONT_PX
     )
@@ -62,20 +62,28 @@ def strip_chart(line: Line, layout: Layout, scale: Scale, data: Datasets) -> alt
         *_lane_layers(layout, scale, plan, data),
         *_track_layers(layout, scale, plan, data),
         *_label_layers(named, scale, plan, data),
-        *_floor_layers(line, layout, scale, plan, data),
+        *_floor_layers(layout, scale, plan, data),
     ]
     return alt.LayerChart(layer=layers, width=PLOT_WIDTH_PX, height=plan.height)
 
 
-def _named_places(line: Line, layout: Layout) -> list[dict[str, Any]]:
+def _named_places(layout: Layout) -> list[dict[str, Any]]:
     """Stations and transfers along the axis, with what a reader calls them and what a pointer tells."""
     rows: list[dict[str, Any]] = []
     for stop in layout.stops:
         if stop.kind == "station":
-            at = line.station(str(stop.station)).at_m
-            rows.append({"label": stop.station, "axis_m": stop.axis_m, "kind": "station", "at_m": at, "on": stop.lane})
-        if stop.kind == "aboard":
-            rows.append({"label": stop.transfer, "axis_m": stop.axis_m, "kind": "transfer", "at_m": None, "on": ""})
+            rows.append(
+                {
+                    "label": stop.station,
+                    "axis_m": stop.axis_m,
+                    "kind": "station",
+                    "at_m": stop.floor_m,
+                    "on": stop.lane,
+                }
+            )
+        if stop.kind == "aboard" and stop.index == layout.transfer_of(stop).aboard:
+            axis_m = layout.transfer_of(stop).platform_axis_m
+            rows.append({"label": stop.transfer, "axis_m": axis_m, "kind": "transfer", "at_m": None, "on": ""})
     return rows
 
 
@@ -89,19 +97,17 @@ def _lane_layers(layout: Layout, scale: Scale, plan: StripPlan, data: Datasets) 
     """Over each lane its name, its length and which way on the floor it runs."""
     import altair as alt
 
-    rows = []
-    for lane in layout.lanes:
-        way = f"{lane.from_} → {lane.to}"
-        rows.append(
-            {
-                "from": scale.value(lane.start_axis_m),
-                "to": scale.value(lane.end_axis_m),
-                "middle": scale.value(lane.start_axis_m + lane.length_m / 2),
-                "y": HEADING_PX + 6,
-                "text_y": HEADING_PX - 4,
-                "label": f"lane {lane.name}, {scale.text(lane.length_m)}, {way}",
-            }
-        )
+    rows = [
+        {
+            "from": scale.value(lane.start_axis_m),
+            "to": scale.value(lane.end_axis_m),
+            "middle": scale.value(lane.start_axis_m + lane.length_m / 2),
+            "y": HEADING_PX + 6,
+            "text_y": HEADING_PX - 4,
+            "label": _heading(layout, lane, scale),
+        }
+        for lane in layout.lanes
+    ]
     base = alt.Chart(data.named(rows))
     bracket = base.mark_rule(color=GREY, strokeWidth=1).encode(
         x=scale.x("from"), x2=alt.X2("to"), y=_y("y", plan.height)
@@ -110,6 +116,16 @@ def _lane_layers(layout: Layout, scale: Scale, plan: StripPlan, data: Datasets) 
         x=scale.x("middle"), y=_y("text_y", plan.height), text="label:N"
     )
     return [bracket, heading]
+
+
+def _heading(layout: Layout, lane: LaneLayout, scale: Scale) -> str:
+    """``lane upper, 4620 mm, west → east``; where its platform is drawn elsewhere, which one it leads to."""
+    if lane.is_ring:
+        return f"ring {lane.name}, {scale.text(lane.length_m)}, curves darker"
+    way = f"{lane.from_} {'↔' if lane.two_way else '→'} {lane.to}"
+    after = [transfer for transfer in layout.transfers if lane.name in transfer.takes[1:]]
+    leads = f", to {after[0].name}" if after else ""
+    return f"lane {lane.name}, {scale.text(lane.length_m)}, {way}{leads}"
 
 
 def _track_layers(layout: Layout, scale: Scale, plan: StripPlan, data: Datasets) -> list[alt.Chart]:
@@ -124,14 +140,24 @@ def _track_layers(layout: Layout, scale: Scale, plan: StripPlan, data: Datasets)
         joints += [{"x": scale.value(lane.start_axis_m + at_m)} for at_m in lane.joints_travel_m]
     for transfer in layout.transfers:
         half_m = transfer.platform_m / 2
-        row = _span(scale, plan, transfer.aboard_axis_m - half_m, transfer.aboard_axis_m + half_m)
-        platforms.append({**row, "name": f"{transfer.kind} {transfer.name}"})
+        row = _span(scale, plan, transfer.platform_axis_m - half_m, transfer.platform_axis_m + half_m)
+        name = f"{transfer.kind} {transfer.name}"
+        if len(transfer.takes) + len(transfer.gives) > 2:
+            name += f", from {' and '.join(transfer.takes)} to {' and '.join(transfer.gives)}"
+        platforms.append({**row, "name": name})
+    curves = [
+        _span(scale, plan, lane.start_axis_m + piece.from_m, lane.start_axis_m + piece.to_m)
+        for lane in layout.lanes
+        for piece in lane.pieces
+        if piece.is_curved
+    ]
     stops = [{"x": scale.value(stop.axis_m), "name": stop.label, "kind": stop.kind} for stop in layout.stops]
     middle = (plan.track_top + plan.track_foot) / 2
     y, y2 = _y("top", plan.height), alt.Y2("foot")
     box = {"x": scale.x("from"), "x2": alt.X2("to"), "y": y, "y2": y2}
     return [
         alt.Chart(data.named(sections)).mark_rect(color=PALE, stroke=None).encode(**box),
+        *([alt.Chart(data.named(curves)).mark_rect(color=CURVE, stroke=None).encode(**box)] if curves else []),
         alt.Chart(data.named(joints)).mark_rule(color="white", strokeWidth=2).encode(
             x=scale.x("x"), y=alt.value(plan.track_top), y2=alt.value(plan.track_foot)
         ),
@@ -199,8 +225,9 @@ def _label_layers(named: list[dict[str, Any]], scale: Scale, plan: StripPlan, da
     return layers
 
 
-def _floor_layers(line: Line, layout: Layout, scale: Scale, plan: StripPlan, data: Datasets) -> list[alt.Chart]:
-    """Under the track the floor's own scale, lane by lane: `at` of the line file is read here."""
+def _floor_layers(layout: Layout, scale: Scale, plan: StripPlan, data: Datasets) -> list[alt.Chart]:
+    """Under the track the floor's own scale, lane by lane, of a ring the way along it: `at` or `along` of the line
+    file is read here."""
     import altair as alt
 
     step = scale.floor_step(TICKS_APART_PX)
@@ -220,7 +247,8 @@ def _floor_layers(line: Line, layout: Layout, scale: Scale, plan: StripPlan, dat
     numbers = base.mark_text(fontSize=FONT_PX - 2, color=INK, baseline="top").encode(
         x=scale.x("x"), y=alt.value(foot + 9), text="label:N"
     )
-    said = alt.Chart(data.named([{"label": f"floor ({scale.short})"}])).mark_text(
+    name = "along" if layout.lanes[0].is_ring else "floor"
+    said = alt.Chart(data.named([{"label": f"{name} ({scale.short})"}])).mark_text(
         fontSize=FONT_PX - 2, color=INK, baseline="top", align="right"
     ).encode(x=alt.value(-6), y=alt.value(foot + 9), text="label:N")  # fmt: skip
     return [ticks, numbers, said]

@@ -20,6 +20,7 @@ QUIET: Final = "#5f6b78"
 GREY: Final = "#9aa4af"
 PALE: Final = "#d3d9df"
 BAND: Final = "#f0f2f5"
+CURVE: Final = "#b4bdc6"
 
 REPAIR_CROSS: Final = "M-1,-1L1,1M-1,1L1,-1"
 REPAIR_CROSS_PX2: Final = 130.0

@@ -9,10 +9,11 @@ from typing import Final, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.layout import Layout, resting_order
+from linewright.layout import Layout, resting_order, ways_of
 from linewright.line.model import Line
-from linewright.motion.limits import carrier_limits
+from linewright.motion.curves import leg_limits
 from linewright.motion.profile import Move, plan_move
+from linewright.pictures.unrolled import AxisStretch, axis_stretches
 from linewright.tables import Table
 
 Floats = NDArray[np.float64]
@@ -123,33 +124,44 @@ def carrier_threads(line: Line, layout: Layout, run: Logged, window: Window) -> 
     Notes      A move of the log takes whole microseconds; its curve is the float move over the same distance, stretched
                by the less than a microsecond that rounding up added.
     """
-    curves: dict[tuple[bool, float], Floats] = {}
+    curves: dict[tuple[bool, float, bool], Floats] = {}
 
-    def curve(loaded: bool, distance_m: float) -> Floats:
+    def curve(loaded: bool, distance_m: float, curved: bool) -> Floats:
         """Way covered at POINTS_A_MOVE equal times. [m]"""
-        key = (loaded, round(distance_m, 9))
+        key = (loaded, round(distance_m, 9), curved)
         if key not in curves:
-            move: Move = plan_move(distance_m, carrier_limits(line, loaded, distance_m).limits)
+            move: Move = plan_move(distance_m, leg_limits(line, loaded, distance_m, curved).limits)
             curves[key] = move.position_m(np.linspace(0.0, move.duration_s, POINTS_A_MOVE))
         return curves[key]
 
-    places = [stop.axis_m for stop in layout.stops]
     starts = _first_stops(line, layout, run)
     of_carrier: dict[int, list[tuple[float, int, int, float, bool]]] = {number: [] for number in sorted(starts)}
     columns = ("carrier", "departure_s", "from_stop", "to_stop", "arrival_s", "loaded")
     for row in zip(*(run.moves[name].tolist() for name in columns), strict=True):
         of_carrier[int(row[0])].append((float(row[1]), int(row[2]), int(row[3]), float(row[4]), bool(row[5])))
+    ways = None if layout.is_closed else ways_of(layout)
     threads = []
     for number, moves in of_carrier.items():
-        at_m = places[starts[number]]
-        times, ways = [np.array([-math.inf])], [np.array([at_m])]
+        at_m = 0.0
+        times, travels = [np.array([-math.inf])], [np.array([at_m])]
+        stretches = []
         for departure_s, from_stop, to_stop, arrival_s, loaded in sorted(moves):
-            distance_m = (places[to_stop] - places[from_stop]) % layout.loop_m or layout.loop_m
+            pieces = axis_stretches(layout, ways, from_stop, to_stop)
+            distance_m = sum(piece.length_m for piece in pieces)
             times.append(np.linspace(departure_s, arrival_s, POINTS_A_MOVE))
-            ways.append(at_m + curve(loaded, distance_m))
+            travels.append(at_m + curve(loaded, distance_m, _curved(layout, pieces[0], distance_m)))
+            stretches += [(at_m + piece.way_m, piece) for piece in pieces]
             at_m += distance_m
-        threads.append(_cut(number, np.concatenate(times), np.concatenate(ways), window, layout.loop_m))
+        known = _Travel(number, np.concatenate(times), np.concatenate(travels), stretches, starts[number])
+        threads.append(_cut(known, layout, window))
     return tuple(threads)
+
+
+def _curved(layout: Layout, first: AxisStretch, distance_m: float) -> bool:
+    """Whether a move reaches into a curve: only a ring has any, and it is all one lane."""
+    lane = layout.lanes[0]
+    half_m = layout.body_m / 2
+    return lane.is_ring and lane.touches_curve(first.from_m - half_m, first.from_m + distance_m + half_m)
 
 
 def _first_stops(line: Line, layout: Layout, run: Logged) -> dict[int, int]:
@@ -184,20 +196,54 @@ def drawn_works(layout: Layout, run: Logged, window: Window) -> tuple[DrawnWork,
     return tuple(works)
 
 
-def _cut(carrier: int, time_s: Floats, way_m: Floats, window: Window, loop_m: float) -> Thread:
-    """A carrier's whole way cut to the window and laid round the loop."""
-    inside = (time_s > window.start_s) & (time_s < window.end_s)
-    ends_m = np.interp([window.start_s, window.end_s], time_s, way_m)
-    times = np.concatenate([[window.start_s], time_s[inside], [window.end_s]])
-    ways = np.concatenate([ends_m[:1], way_m[inside], ends_m[1:]])
-    laps = np.floor(ways / loop_m)
-    axis, when = [], []
-    for number in range(len(ways)):
-        if number and laps[number] > laps[number - 1]:
-            edge_m = laps[number] * loop_m
-            edge_s = float(np.interp(edge_m, ways[number - 1 : number + 1], times[number - 1 : number + 1]))
-            axis += [loop_m, math.nan, 0.0]
-            when += [edge_s] * 3
-        axis.append(float(ways[number] - laps[number] * loop_m))
+@dataclass(frozen=True, eq=False)
+class _Travel:
+    """What a carrier travels: way over time, and how stretches of that way lie on the axis.
+
+    Parameters
+    ----------
+    times_s, way_m : equally long; the first time is minus infinity
+    stretches : where on the way each begins, and how it lies; in order
+    start : the stop on which it stands before the first
+    """
+
+    carrier: int
+    times_s: Floats
+    way_m: Floats
+    stretches: list[tuple[float, AxisStretch]]
+    start: int
+
+
+def _cut(known: _Travel, layout: Layout, window: Window) -> Thread:
+    """A carrier's whole way cut to the window and laid on the axis, broken where the axis is."""
+    begin_m, end_m = np.interp([window.start_s, window.end_s], known.times_s, known.way_m)
+    inside = (known.times_s > window.start_s) & (known.times_s < window.end_s)
+    times = np.concatenate([[window.start_s], known.times_s[inside], [window.end_s]])
+    ways = np.concatenate([[begin_m], known.way_m[inside], [end_m]])
+    axis: list[float] = []
+    when: list[float] = []
+    stretch, begin = _resting(known, layout)
+    upcoming = [one for one in known.stretches if one[0] < end_m - 1e-12]
+    number = 0
+    while number < len(times):
+        if upcoming and ways[number] > upcoming[0][0] + 1e-12:
+            edge_m, following = upcoming.pop(0)
+            edge_s = window.start_s
+            if number and edge_m > ways[number - 1]:
+                edge_s = float(np.interp(edge_m, ways[number - 1 : number + 1], times[number - 1 : number + 1]))
+            before_m = stretch.at_m(edge_m - begin)
+            if when and abs(before_m - following.from_m) > 1e-9:
+                axis += [before_m, math.nan, following.from_m]
+                when += [edge_s] * 3
+            stretch, begin = following, edge_m
+            continue
+        axis.append(stretch.at_m(float(ways[number]) - begin))
         when.append(float(times[number]))
-    return Thread(carrier, np.array(axis), np.array(when), float(ways[-1] - ways[0]))
+        number += 1
+    return Thread(known.carrier, np.array(axis), np.array(when), float(end_m - begin_m))
+
+
+def _resting(known: _Travel, layout: Layout) -> tuple[AxisStretch, float]:
+    """The stop on which a carrier stands at first, as a stretch of no length."""
+    at_m = layout.stops[known.start].axis_m
+    return AxisStretch(0.0, 0.0, at_m, 1), 0.0

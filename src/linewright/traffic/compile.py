@@ -2,32 +2,36 @@
 
 from __future__ import annotations
 
-import math
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
 
-from linewright.layout import Layout, resting_order
-from linewright.line.model import Failure, Line, Station, TimeLaw
-from linewright.motion.limits import carrier_limits, ride_move
+from linewright.layout import Layout, resting_order, ways_of
+from linewright.line.model import Failure, Line, Station
+from linewright.motion.curves import leg_limits
 from linewright.motion.profile import Move, plan_move, to_microseconds
-from linewright.traffic.legs import Legs, Way, build_legs
+from linewright.traffic.compile_general import general_of
+from linewright.traffic.compile_track import (
+    admission_of,
+    platforms_of,
+    ride_us,
+    together_of,
+    track_and_legs,
+    track_legs,
+)
+from linewright.traffic.general import Placement
+from linewright.traffic.laws import law_of
+from linewright.traffic.legs import Legs, Way, build_legs, loop_legs
 from linewright.traffic.plan import (
     ABOARD,
     DOCK,
-    EMPIRICAL,
-    EMPTY,
-    EXPONENTIAL,
-    FIXED,
-    GAMMA,
     GEOMETRIC,
     LOADED,
-    LOGNORMAL,
     OF_CLOCK,
     OF_CYCLES,
     OF_RUNNING,
     STATION,
-    TRIANGULAR,
     WAITING,
     Chance,
     FailureKind,
@@ -35,39 +39,42 @@ from linewright.traffic.plan import (
     Law,
     TrafficPlan,
 )
+from linewright.traffic.route_ways import route_ways
 from linewright.traffic.settling import StationSettling, find_settling, settling_time_s
 
 KINDS = {"waiting": WAITING, "station": STATION, "dock": DOCK, "aboard": ABOARD}
 
 
-def compile_plan(line: Line, layout: Layout, legs: Legs | None = None) -> TrafficPlan:
+def compile_plan(line: Line, layout: Layout, legs: Legs | None = None, start: Placement | None = None) -> TrafficPlan:
     """The traffic plan of a line.
 
     Parameters
     ----------
     line : a valid line
     layout : its layout, on which nothing blocks the traffic (`layout.blocking` is empty)
-    legs : its legs, where they are known from a line with the same track, moves, route and carriers; else None
+    legs : its legs, where they are known from a line with the same track, moves, route, carriers and start; else None
+    start : where carriers and parts are at time zero, if not as ever; the plan has the legs from there too
 
     Raises
     ------
     ValueError      The layout is blocked.
     LinewrightError A carrier cannot move at all (no thrust left); the message says why.
     """
-    if layout.blocking:
-        raise ValueError(f"no traffic can be planned on this layout: {', '.join(layout.blocking)}")
+    _refuse_blocked(layout)
     names = [station.name for station in line.stations]
-    stop_kind = np.array([KINDS[stop.kind] for stop in layout.stops], np.int64)
-    first_stops = np.array(resting_order(line, layout), np.int64)
+    stop_kind = _stop_kinds(layout)
     stop_of = {name: layout.stop_of(name).index for name in names}
+    step_names = tuple(step.name for step in line.route)
     step_stations = tuple(tuple(names.index(name) for name in step.stations) for step in line.route)
     step_of = {station: p for p, stations in enumerate(step_stations) for station in stations}
-    ways = _ways(line, stop_of, [int(stop) for stop in first_stops])
-    move_over = partial(_move_over, line, {})
-    legs = legs or build_legs(layout, stop_kind, ways, move_over)
-    vibration = find_settling(line, layout, stop_kind, ways, move_over)
+    ways = route_ways(line, layout, start)
+    if legs is None:
+        legs = _legs(line, layout, stop_kind, ways)
+    vibration = _vibration(line, layout, stop_kind, ways)
     aboard_us, home_us = _rides(line, layout)
-    sheet = line.conveyor
+    reaction = line.conveyor.reaction
+    floor = tuple(_floor_point(layout, name) for name in names)
+    general = general_of(line, step_names, floor)
     return TrafficPlan(
         stop_kind=stop_kind,
         stop_station=_ints(-1 if stop.station is None else names.index(stop.station) for stop in layout.stops),
@@ -78,14 +85,14 @@ def compile_plan(line: Line, layout: Layout, legs: Legs | None = None) -> Traffi
         station_names=tuple(names),
         station_stop=_ints(stop_of[name] for name in names),
         station_step=_ints(step_of[k] for k in range(len(names))),
-        step_names=tuple(step.name for step in line.route),
+        step_names=step_names,
         step_stations=step_stations,
         step_exit=tuple(step.reject_exit for step in line.route),
         transfer_names=tuple(transfer.name for transfer in layout.transfers),
-        first_stops=first_stops,
-        follow_us=to_microseconds(sheet.reaction.follow_s),
-        start_handshake_us=to_microseconds(sheet.reaction.start_handshake_s),
-        done_handshake_us=to_microseconds(sheet.reaction.done_handshake_s),
+        first_stops=_ints(resting_order(line, layout) if start is None else start.stops),
+        follow_us=to_microseconds(reaction.follow_s),
+        start_handshake_us=to_microseconds(reaction.start_handshake_s),
+        done_handshake_us=to_microseconds(reaction.done_handshake_s),
         settling_us=_ints(to_microseconds(settling_time_s(line, s, vibration)) for s in line.stations),
         clear_us=_ints(to_microseconds(station.clear_s) for station in line.stations),
         prepare_us=_ints(to_microseconds(station.prepare_s) for station in line.stations),
@@ -98,51 +105,62 @@ def compile_plan(line: Line, layout: Layout, legs: Legs | None = None) -> Traffi
         work=tuple(law_of(station.time) for station in line.stations),
         reject=tuple(Chance(station.rejects) for station in line.stations),
         failures=tuple(kind for k, station in enumerate(line.stations) for kind in _failures(k, station)),
+        general=replace(
+            general,
+            track=legs.track,
+            platforms=() if legs.track is None else platforms_of(line, layout),
+            together=together_of(line, layout),
+            admission=admission_of(line, layout),
+            going_on=line.going_on,
+            differs_us=legs.differs_us,
+            start=start,
+        ),
     )
 
 
 def legs_of(plan: TrafficPlan) -> Legs:
     """The legs of a plan, for the plan of a line whose track, moves, route and carriers are the same."""
-    return Legs(plan.move_us, plan.leg, plan.rear_us, plan.delay_us)
+    general = plan.general
+    return Legs(plan.move_us, plan.leg, plan.rear_us, plan.delay_us, general.track, general.differs_us)
 
 
 def vibration_at_stations(line: Line, layout: Layout) -> tuple[StationSettling, ...]:
     """What the plan's settling is made of at the stations that state a window; what it raises is as for the plan."""
+    _refuse_blocked(layout)
+    return _vibration(line, layout, _stop_kinds(layout), route_ways(line, layout))
+
+
+def _refuse_blocked(layout: Layout) -> None:
     if layout.blocking:
         raise ValueError(f"no traffic can be planned on this layout: {', '.join(layout.blocking)}")
-    stop_kind = np.array([KINDS[stop.kind] for stop in layout.stops], np.int64)
-    stop_of = {station.name: layout.stop_of(station.name).index for station in line.stations}
-    ways = _ways(line, stop_of, list(resting_order(line, layout)))
-    return find_settling(line, layout, stop_kind, ways, partial(_move_over, line, {}))
 
 
-def law_of(time: TimeLaw) -> Law:
-    """A time law in whole microseconds.
+def _stop_kinds(layout: Layout) -> Ints:
+    return _ints(KINDS[stop.kind] for stop in layout.stops)
 
-    Notes
-    -----
-    Lognormal with mean m and coefficient of variation c: sigma² = ln(1 + c²), mu = ln m - sigma²/2. Gamma: shape
-    k = 1/c², scale m c². A law without spread is fixed.
 
-    Source     moments of the lognormal and the gamma law; tests/reference/test_laws.py.
-    """
-    mean_us = time.mean_s * 1e6
-    if time.kind == "exponential":
-        return Law(EXPONENTIAL, mean_us)
-    if time.kind == "lognormal" and time.cv is not None and time.cv > 0.0:
-        variance = math.log1p(time.cv**2)
-        return Law(LOGNORMAL, math.log(mean_us) - variance / 2, math.sqrt(variance))
-    if time.kind == "gamma" and time.cv is not None and time.cv > 0.0:
-        return Law(GAMMA, 1.0 / time.cv**2, mean_us * time.cv**2)
-    if time.kind == "empirical" and time.times_s is not None:
-        return Law(EMPIRICAL, given_us=tuple(sorted(to_microseconds(time_s) for time_s in time.times_s)))
-    if time.kind == "triangular":
-        least_s, likely_s, most_s = (
-            time.mean_s if x is None else x for x in (time.least_s, time.likely_s, time.most_s)
-        )
-        if most_s > least_s:
-            return Law(TRIANGULAR, least_s * 1e6, likely_s * 1e6, most_s * 1e6)
-    return Law(FIXED, float(to_microseconds(time.mean_s)))
+def _legs(line: Line, layout: Layout, stop_kind: Ints, ways: tuple[Way, ...]) -> Legs:
+    """The legs of the line: by reach on a loop or a ring, else of a track with ways of its own."""
+    move_over = partial(_move_over, line, {})
+    if layout.is_plain:
+        return build_legs(layout, stop_kind, loop_legs(layout, stop_kind, ways), move_over, line.going_on)
+    return track_and_legs(layout, stop_kind, ways, move_over, line.going_on)
+
+
+def _vibration(line: Line, layout: Layout, stop_kind: Ints, ways: tuple[Way, ...]) -> tuple[StationSettling, ...]:
+    """The vibration at the stations that state a window; without any the legs are not even found."""
+    if all(station.window_m is None for station in line.stations):
+        return ()
+    if layout.is_plain:
+        found = loop_legs(layout, stop_kind, ways)
+    else:
+        found = track_legs(layout, stop_kind, ways, ways_of(layout))
+    return find_settling(line, layout, found, partial(_move_over, line, {}))
+
+
+def _floor_point(layout: Layout, station: str) -> tuple[float, float]:
+    stop = layout.stop_of(station)
+    return layout.lane(stop.lane).floor_point(stop.travel_m)
 
 
 def _failures(number: int, station: Station) -> list[FailureKind]:
@@ -157,50 +175,28 @@ def _failure(station: int, failure: Failure) -> FailureKind:
     return FailureKind(station, law_of(failure.every), repair, OF_CLOCK if failure.of == "clock" else OF_RUNNING)
 
 
-def _move_over(line: Line, known: dict[tuple[int, float], Move], load: int, distance_m: float) -> Move:
-    """The move of a load class over a distance, reckoned once."""
-    key = (load, distance_m)
+def _move_over(
+    line: Line, known: dict[tuple[int, float, bool], Move], load: int, distance_m: float, curved: bool
+) -> Move:
+    """The move of a load class over a distance, in a curve or not, reckoned once."""
+    key = (load, distance_m, curved)
     if key not in known:
-        known[key] = plan_move(distance_m, carrier_limits(line, load == LOADED, distance_m).limits)
+        known[key] = plan_move(distance_m, leg_limits(line, load == LOADED, distance_m, curved).limits)
     return known[key]
 
 
-def _ways(line: Line, stop_of: dict[str, int], first_stops: list[int]) -> tuple[Way, ...]:
-    """The ways of all carriers: from each step's stations to those of every step that can come next, and from time
-    zero."""
-    stops = [tuple(stop_of[name] for name in step.stations) for step in line.route]
-    good = [p for p, step in enumerate(line.route) if not step.reject_exit]
-    pairs = {(good[i], good[i + 1]) for i in range(len(good) - 1)}
-    pairs.add((good[-1], good[0]))
-    flags = {name for name in stop_of if line.station(name).rejects > 0.0}
-    for p, step in enumerate(line.route):
-        if flags.intersection(step.stations):
-            pairs.add((p, next(q for q in range(p + 1, len(line.route)) if line.route[q].reject_exit)))
-        if step.reject_exit:
-            pairs.add((p, good[0]))
-    ways = [
-        Way(start, stops[following], EMPTY if following == good[0] else LOADED)
-        for step, following in sorted(pairs)
-        for start in stops[step]
-    ]
-    ways += [Way(start, stops[good[0]], EMPTY) for start in first_stops if start not in stops[good[0]]]
-    return tuple(ways)
-
-
 def _rides(line: Line, layout: Layout) -> tuple[Ints, Ints]:
-    """Time from arrival aboard to the lock at the giving dock, and from there, empty, to the lock at the taking dock.
-    [us]"""
+    """Time from arrival aboard to the lock at the giving dock, and from there, empty, to the lock at the taking dock;
+    of several docks the first of each. [us]"""
     times = []
     for transfer in layout.transfers:
-        sheet = line.conveyor.transfers[transfer.kind]
-        ride = ride_move(sheet, transfer.ride_m)
-        parts = (sheet.unlock_s, ride.duration_s, sheet.align_s, sheet.lock_s)
-        times.append(sum(to_microseconds(part) for part in parts))
+        takes, gives = layout.lane(transfer.takes[0]), layout.lane(transfer.gives[0])
+        times.append(ride_us(line.conveyor.transfers[transfer.kind], transfer.kind, takes, gives))
     return _ints(times), _ints(times)
 
 
 def _stop_transfer(layout: Layout) -> Ints:
-    transfers = {transfer.aboard: number for number, transfer in enumerate(layout.transfers)}
+    transfers = {rank: number for number, transfer in enumerate(layout.transfers) for rank in transfer.aboards}
     return _ints(transfers.get(stop.index, -1) for stop in layout.stops)
 
 

@@ -219,7 +219,7 @@ class Placement:
     next_load: int
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class General:
     """All that a plan has beyond the plain loop.
 
@@ -262,7 +262,7 @@ class General:
     together: tuple[int, ...] = ()
     admission: tuple[Stretch, ...] = ()
     going_on: bool = False
-    differs_us: NDArray[np.int32] | None = field(default=None)
+    differs_us: NDArray[np.int32] | None = field(default=None, compare=False)
     carrier_changes: tuple[CarrierChange, ...] = ()
     start: Placement | None = None
 

@@ -7,11 +7,23 @@ of work or of luck.
 
 from __future__ import annotations
 
+from math import inf
 from typing import Final
 
-from linewright.traffic.plan import NO_BOUND, Ints
+from linewright.traffic.plan import DOCK, NO_BOUND, WAITING, Floats, Ints
 
 NEVER: Final = -(2**62)
+
+# Columns of the table of stops that the rules of the track in general read.
+STOP_KIND: Final = 0
+STOP_STEP: Final = 1
+STOP_LANE: Final = 2
+STOP_ONWARD: Final = 3
+STOP_TRANSFER: Final = 4
+STOP_STRETCHES: Final = 5
+
+NOBODY: Final = -1
+NO_STOP: Final = -1
 
 
 def free_way(stop: int, leader_reserved: int, stops: int) -> int:
@@ -97,3 +109,107 @@ def departure(commitment: int, leader_commitment: int, leader_departure: int, fo
     if delay_us != NO_BOUND:
         time = max(time, leader_departure + delay_us)
     return time
+
+
+def heading(
+    stop: int, first: int, own: int, begin: int, end: int, step_stop: Ints, way_m: Floats, occupant: Ints
+) -> int:
+    """The stop where a carrier heads: of the stations of its next step the nearest on its way that is free, else the
+    nearest; NO_STOP if its way leads to none.
+
+    Parameters
+    ----------
+    stop : where it stands
+    first : the stop that comes next if that is settled, as it is aboard a locked platform, else NO_STOP
+    own : the carrier
+    begin, end : the step's stations are step_stop[begin:end]
+    step_stop : the stop of each station, step by step
+    way_m : float64[N, N]   Length of the way from stop to stop, infinite where there is none. [m]
+    occupant : who rests on each stop or has reserved it, NOBODY for none
+    """
+    best, nearest = NO_STOP, NO_STOP
+    best_m, nearest_m = inf, inf
+    for i in range(begin, end):
+        goal = step_stop[i]
+        length_m = way_m[stop, goal]
+        if first != NO_STOP:
+            length_m = 0.0 if goal == first else way_m[first, goal]
+        if length_m < nearest_m:
+            nearest, nearest_m = goal, length_m
+        free = occupant[goal] == NOBODY or occupant[goal] == own
+        if length_m < best_m and free and goal != stop:
+            best, best_m = goal, length_m
+    return best if best != NO_STOP else nearest
+
+
+def look_ahead(
+    stop: int,
+    first: int,
+    own: int,
+    head: int,
+    step: int,
+    two_way: bool,
+    closed: int,
+    stops: Ints,
+    way: Ints,
+    occupant: Ints,
+    boardable: Ints,
+) -> tuple[int, int, int]:
+    """A carrier walks its way stop by stop up to its leader: which stop it may reserve, and who leads it.
+
+    The way leads to where it heads and beyond that straight on. The farthest free station of its step before the leader
+    is its goal; it may reserve the goal, or a place aboard before it; else the farthest stop at which it may rest.
+
+    Parameters
+    ----------
+    stop : where it rests
+    first : the stop that comes next, NO_STOP if its way ends there
+    own : the carrier; what it has reserved itself is free for it
+    head : where it heads, see `heading`; NO_STOP: straight on
+    step : its next step
+    two_way : carriers go both ways
+    closed : bit i for a stretch i that does not admit it
+    stops : int64[N, 6]   Kind, step of the station there (-1 for none), lane, stop straight on, transfer, stretches
+    way : int64[N, N]     Next stop on the way from stop to stop
+    occupant : who rests on each stop or has reserved it, NOBODY for none
+    boardable : of each transfer the lane from which its places may be reserved now, -1 for none
+
+    Returns
+    -------
+    target : the stop that it may reserve, NO_STOP if it has to stay
+    leader : NOBODY if the track ends before one is met; itself if it comes to its own stop again
+    aboard : the first place aboard ahead if nobody is between it and the carrier, and no stretch is closed; else NO_STOP
+    """
+    goal, rest, place, aboard = NO_STOP, NO_STOP, NO_STOP, NO_STOP
+    leader, riding, lane = NOBODY, stops[stop, STOP_TRANSFER], stops[stop, STOP_LANE]
+    beyond, shut, past = False, False, head == NO_STOP
+    before, here = stop, first
+    while here != NO_STOP:
+        other = own if here == stop else occupant[here]
+        transfer, kind = stops[here, STOP_TRANSFER], stops[here, STOP_KIND]
+        shut = shut or (stops[here, STOP_STRETCHES] & closed) != 0
+        if not shut and transfer >= 0 and transfer != riding and aboard == NO_STOP:
+            aboard = here
+        if here == stop or (other != NOBODY and other != own):
+            leader = other
+            break
+        if not shut and transfer >= 0 and transfer != riding:
+            if transfer == stops[aboard, STOP_TRANSFER] and boardable[transfer] == lane:
+                place = here
+        elif not shut and stops[here, STOP_STEP] == step:
+            goal = here
+            beyond = aboard != NO_STOP
+        elif not shut and aboard == NO_STOP and (kind == WAITING or kind == DOCK):
+            rest = here
+        if transfer < 0 and aboard == NO_STOP:
+            lane = stops[here, STOP_LANE]
+        past = past or here == head
+        onto = stops[here, STOP_ONWARD]
+        if not past:
+            onto = way[here, head]
+        elif two_way and before > here:
+            onto = here - 1
+        before, here = here, onto
+    if goal != NO_STOP and not beyond:
+        return goal, leader, aboard
+    return (place if place != NO_STOP else rest), leader, aboard

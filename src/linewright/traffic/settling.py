@@ -12,8 +12,7 @@ from linewright.layout import Layout
 from linewright.line.model import Line, Station
 from linewright.motion.profile import Move
 from linewright.motion.settling import Residual, residual_vibration
-from linewright.traffic.legs import MoveOver, Way, find_legs
-from linewright.traffic.plan import Ints
+from linewright.traffic.legs import Leg, MoveOver
 
 __all__ = ["Arrival", "StationSettling", "find_settling", "settling_time_s"]
 
@@ -64,17 +63,14 @@ class StationSettling:
         return min(self.arrivals, key=lambda arrival: arrival.move.duration_s)
 
 
-def find_settling(
-    line: Line, layout: Layout, stop_kind: Ints, ways: tuple[Way, ...], move_over: MoveOver
-) -> tuple[StationSettling, ...]:
+def find_settling(line: Line, layout: Layout, legs: list[Leg], move_over: MoveOver) -> tuple[StationSettling, ...]:
     """The vibration at every station that states a window, over all moves that end there.
 
     Parameters
     ----------
     line, layout : a line and its own layout
-    stop_kind : kinds of its stops
-    ways : the ways of all carriers
-    move_over : the move of a load class over a distance
+    legs : all that its carriers make
+    move_over : the move of a load class over a distance, in a curve or not
 
     Returns
     -------
@@ -86,20 +82,17 @@ def find_settling(
     fixture = line.fixture
     # a line file with a window and without these is refused
     assert fixture is not None and fixture.natural_frequency_hz is not None and fixture.damping is not None  # noqa: PT018
-    count, at_m = len(layout.stops), [stop.axis_m for stop in layout.stops]
     arrivals: dict[int, list[Arrival]] = {}
-    known: dict[tuple[int, float], Residual] = {}
-    for load, start, stops in sorted(find_legs(ways, stop_kind)):
-        end = (start + stops) % count
-        if end not in windows:
+    known: dict[tuple[int, float, bool], Residual] = {}
+    for leg in sorted(legs, key=lambda one: (one.load, one.start, one.reach, one.end)):
+        if leg.end not in windows:
             continue
-        distance_m = round((at_m[end] - at_m[start]) % layout.loop_m, 12)  # as of the plan's own legs
-        move = move_over(load, distance_m)
-        key = (load, distance_m)
+        key = (leg.load, leg.distance_m, leg.curved)
+        move = move_over(*key)
         if key not in known:
             known[key] = residual_vibration(move, fixture.natural_frequency_hz, fixture.damping)
-        settling_s = known[key].settling_s(windows[end][1])
-        arrivals.setdefault(end, []).append(Arrival(load, start, move, known[key], settling_s))
+        settling_s = known[key].settling_s(windows[leg.end][1])
+        arrivals.setdefault(leg.end, []).append(Arrival(leg.load, leg.start, move, known[key], settling_s))
     return tuple(StationSettling(*windows[end], tuple(arrivals[end])) for end in windows if end in arrivals)
 
 

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from linewright.checks.motion import check_motion, check_part_hold, check_payload
+from linewright.checks.transfers import check_transfers
 from linewright.findings import Finding, judge
 from linewright.layout import lay_out
+from linewright.line.demand import find_takt
 from linewright.line.load import load_line, read_line
 from linewright.line.model import Line
 from linewright.line.patterns import pattern_text
+from linewright.traffic.compile import compile_plan
 from unit.handover.stand_in_run import written_line
+from unit.layout.track_lines import branch_line, ring_line, to_and_fro_line
 
 PART = "part: {mass: 180 g, held: {pocket: 25 m/s²}, mass_height: 30 mm}"
 
@@ -135,3 +141,122 @@ def test_a_part_that_a_platform_shakes_loose_fails() -> None:
         assert len(rows) == 2
         verdicts[limit] = {row.verdict for row in rows}
     assert verdicts == {"1 m/s²": {"fails"}, "40 m/s²": {"holds"}}
+
+
+# ---- curves ----------------------------------------------------------------------------------------------------------
+
+
+def ring_with(part: str = "", fixture: str = "") -> Line:
+    return ring_line(300, 900, more="\n".join(row for row in (part, fixture) if row))
+
+
+def test_a_ring_says_what_its_curves_do() -> None:
+    line = ring_with("part: {mass: 80 g, held: {pocket: 8 m/s²}}")
+    layout = lay_out(line)
+    empty, loaded = found(line, "curve-speed")
+    assert empty.where.startswith("empty carrier in the curves: ")
+    assert empty.where.endswith("curve speed longer ones")
+    assert loaded.where.startswith("loaded carrier in the curves: ")
+    for finding in (empty, loaded):
+        assert (finding.verdict, finding.limit, finding.unit) == ("holds", 1.2, "m/s")
+        assert finding.value is not None
+        assert finding.value <= 1.2
+    (pull,) = found(line, "side-pull")
+    assert (pull.verdict, pull.limit) == ("tight", 8.0)
+    assert pull.value == pytest.approx(8.0)
+    assert pull.margin == 0.0
+    assert "v²/r" in pull.source
+    (gap,) = found(line, "inside-gap")
+    assert gap.value == pytest.approx(0.006)
+    assert (gap.verdict, gap.limit, gap.margin) == ("holds", 0.006, 0.0)
+    assert f"{layout.pitch_m * 1000:.1f} mm" in gap.where
+    assert "bodies of 84 mm by 112 mm" in gap.where
+
+
+def test_a_firm_hold_in_the_curves_holds() -> None:
+    (pull,) = found(ring_with("part: {mass: 80 g, held: {pocket: 40 m/s²}}"), "side-pull")
+    assert pull.verdict == "holds"
+    assert pull.remedy == ""
+    assert pull.value == pytest.approx(math.hypot(14.0, 1.2**2 / 0.24), rel=1e-6)
+
+
+def test_friction_is_checked_in_the_curves_against_slip_and_tip() -> None:
+    slip, tip = found(
+        ring_with("part: {mass: 80 g, mass_height: 20 mm, held: {friction: {coefficient: 0.8, half_base: 40 mm}}}"),
+        "side-pull",
+    )
+    assert "slip" in slip.where
+    assert "tip" in tip.where
+    assert slip.verdict == "tight"
+    assert tip.verdict == "holds"
+
+
+def test_an_unstated_hold_is_not_checked_in_the_curves() -> None:
+    (pull,) = found(ring_with("part: {mass: 80 g}"), "side-pull")
+    assert pull.verdict == "not checked"
+    assert pull.remedy
+
+
+def test_a_fixture_too_wide_for_the_curve_fails() -> None:
+    (gap,) = found(ring_with(fixture="fixture: {mass: 100 g, envelope: [84 mm, 490 mm, 50 mm]}"), "inside-gap")
+    assert gap.verdict == "fails"
+    assert gap.margin is not None
+    assert gap.margin < 0.0
+    assert gap.remedy
+
+
+def test_other_tracks_have_no_curves() -> None:
+    for line in (branch_line(), to_and_fro_line(400, 700)):
+        assert not any(found(line, code) for code in ("curve-speed", "side-pull", "inside-gap"))
+        longest = found(line, "move-limits")[0]
+        assert longest.verdict == "holds"
+
+
+def test_every_nest_counts_in_the_payload() -> None:
+    one, four = (
+        check_payload(ring_with("part: {mass: 80 g}", f"fixture: {{mass: 100 g, nests: {nests}}}")) for nests in (1, 4)
+    )
+    assert (one.value, four.value) == (pytest.approx(0.18), pytest.approx(0.42))
+    assert (one.where, four.where) == ("fixture and part", "fixture and 4 parts")
+
+
+# ---- transfers with docks of their own -------------------------------------------------------------------------------
+
+
+def test_a_transfer_with_several_docks_is_held_against_the_takt() -> None:
+    line = branch_line(
+        more="demand: {good_parts_per_year: 4000000, shifts_per_day: 2, paid_time_per_shift: 7 h, days_per_year: 240}"
+    )
+    layout = lay_out(line)
+    plan = compile_plan(line, layout)
+    takt = find_takt(line.demand)
+    west, east = check_transfers(line, plan, takt)
+    track, platform = plan.general.track, plan.general.platforms[0]
+    assert track is not None
+    aboard = platform.aboard[0]
+    on = [int(track.leg_us[2 * leg + load]) for leg in track.leg[:, aboard] if leg >= 0 for load in (0, 1)]
+    off = [int(track.rear_us[2 * leg + load]) for leg in track.leg[aboard] if leg >= 0 for load in (0, 1)]
+    on_us, off_us = (min(time for time in times if time > 0) for times in (on, off))
+    least_s = (on_us + off_us + 2 * min(platform.ride_us[0][1:])) * 1e-6
+    assert west.value == pytest.approx(least_s)
+    assert (west.code, west.where, west.limit) == ("transfer-cycle", "transfer west", takt.takt_s)
+    assert east.where == "transfer east"
+    faster = check_transfers(line, replace(plan, general=replace(plan.general, nests=2)), takt)
+    assert faster[0].value == pytest.approx(least_s / 2)
+
+
+def test_where_parts_go_different_ways_a_transfer_is_not_checked() -> None:
+    demand = "demand: {good_parts_per_year: 4000000, shifts_per_day: 2, paid_time_per_shift: 7 h, days_per_year: 240}"
+    line = branch_line(more=f"variants: {{p: {{share: 50 %}}, q: {{share: 50 %}}}}\n{demand}")
+    rows = check_transfers(line, compile_plan(line, lay_out(line)), find_takt(line.demand))
+    assert [row.verdict for row in rows] == ["not checked", "not checked"]
+    assert all(row.remedy for row in rows)
+
+
+def test_a_ring_and_a_lane_to_and_fro_have_no_transfer() -> None:
+    demand = "demand: {good_parts_per_year: 4000000, shifts_per_day: 2, paid_time_per_shift: 7 h, days_per_year: 240}"
+    ring = ring_line(300, 900, 600, more=demand)
+    (laps,) = check_transfers(ring, compile_plan(ring, lay_out(ring)), find_takt(ring.demand))
+    assert (laps.code, laps.value) == ("route-laps", 2)
+    bed = to_and_fro_line(400, 700)
+    assert check_transfers(bed, compile_plan(bed, lay_out(bed)), find_takt(ring.demand)) == ()

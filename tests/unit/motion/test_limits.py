@@ -245,7 +245,7 @@ def test_what_is_not_stated_is_not_checked() -> None:
 
 
 def line(held: Any = None, fixture_kg: float | None = 1.1, drive: DriveFigures = DRIVE) -> Any:
-    fixture = None if fixture_kg is None else SimpleNamespace(mass_kg=fixture_kg)
+    fixture = None if fixture_kg is None else SimpleNamespace(mass_kg=fixture_kg, nests=1)
     conveyor = SimpleNamespace(drive=drive, carrier=SimpleNamespace(mass_kg=3.4))
     return SimpleNamespace(conveyor=conveyor, fixture=fixture, part=held)
 
