@@ -62,14 +62,14 @@ def check_equivalent(run: Run, expected_per_h: float, equivalent: float, narrow:
     assert abs(off) + half <= equivalent, f"off by {off:+.4%} ± {half:.4%}"
 
 
-def check_fixed(text: str, cycle_s: float, exchanges: float = 1.0, hours: float = 5.0) -> None:
-    """Without luck each good part takes a cycle and so many exchanges at the most."""
-    rates = run_of(text, hours, runs=2).rates_per_h
+def check_fixed(text: str, cycle_s: float, attains: bool = False) -> None:
+    """Without luck each good part takes a cycle and an exchange at the most; and attains the bound, where it does."""
+    rates = run_of(text, hours=40.0, runs=2).rates_per_h
     assert rates[0] == rates[1]
     # A run is cut somewhere within a cycle.
-    assert 3600.0 / (cycle_s + exchanges * EXCHANGE_S) - 1.0 <= rates[0] <= 3600.0 / cycle_s + 1.0
-    longer = run_of(text, 8.0 * hours, runs=2).rates_per_h
-    assert 3600.0 / (cycle_s + exchanges * EXCHANGE_S) - 0.15 <= longer[0] <= 3600.0 / cycle_s + 0.15
+    assert 3600.0 / (cycle_s + EXCHANGE_S) - 0.15 <= rates[0] <= 3600.0 / cycle_s + 0.15
+    if attains:
+        assert rates[0] == pytest.approx(rate_bounds(compiled(text)[1]).upper_per_h, rel=2e-3)
 
 
 # ---- the lines -------------------------------------------------------------------------------------------------------
@@ -188,7 +188,9 @@ def test_nests_part_by_part() -> None:
             ("load", "out", 700, 4, "part"), ("press", "out", 1600, 9, "part"), ("oven", "back", 1200, 20, "carrier")
         )
     )  # fmt: skip
-    check_fixed(loop(stations, "load, press, oven", "part: {mass: 10 g}\nfixture: {mass: 50 g, nests: 3}\n"), 9.0)
+    check_fixed(
+        loop(stations, "load, press, oven", "part: {mass: 10 g}\nfixture: {mass: 50 g, nests: 3}\n"), 9.0, attains=True
+    )
 
 
 def test_a_feed_limits_the_line() -> None:
@@ -196,7 +198,7 @@ def test_a_feed_limits_the_line() -> None:
         "  load: {lane: out, at: 700 mm, time: 4 s, feed: {every: 25 s, buffer: 3}}\n"
         "  press: {lane: out, at: 1600 mm, time: 20 s}\n"
     )
-    check_fixed(loop(stations, "load, press"), 25.0)
+    check_fixed(loop(stations, "load, press"), 25.0, attains=True)
 
 
 def test_a_break_costs_its_length_less_the_work_in_hand() -> None:
@@ -247,11 +249,12 @@ SYSTEMS: Final[dict[str, tuple[str, float, float]]] = {
 }
 """The line, the exact rate, and the hours of a run that give a half-width of about a fifth of a per cent in 40 runs."""
 
+
 @pytest.mark.parametrize("name", ["three machines, services of one length", "three reworks"])
 def test_equivalent(name: str) -> None:
-    """A quarter of the time, and so twice the width."""
+    """A ninth of the time, and so three times the width."""
     text, expected, hours = SYSTEMS[name]
-    check_equivalent(run_of(text, hours / 4.0, runs=40), expected, 2.0 * EQUIVALENT, 2.0 * NARROW)
+    check_equivalent(run_of(text, hours / 9.0, runs=40), expected, 3.0 * EQUIVALENT, 3.0 * NARROW)
 
 
 @pytest.mark.long
@@ -264,7 +267,7 @@ def test_equivalent_closely(name: str) -> None:
 def test_visits_of_a_reworked_part() -> None:
     """Works at the test and at the exit per started part."""
     at_most = 2
-    run = run_of(reworked(at_most), hours=400.0, runs=2)
+    run = run_of(reworked(at_most), hours=200.0, runs=2)
     counted = bounds.rework_visits(0.25, at_most)
     works = dict(zip(run.stations["station"].tolist(), run.stations["parts"].tolist(), strict=True))
     assert works["test"] / works["load"] == pytest.approx(counted.visits, rel=0.01)

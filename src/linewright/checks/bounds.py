@@ -55,9 +55,9 @@ def check_bounds(line: Line, plan: TrafficPlan, run: Run) -> tuple[Finding, ...]
         return ()
     seen = np.asarray(run.failures["seen"], np.int64)
     known = tuple(kind for kind, times in zip(plan.failures, seen, strict=True) if times >= LEAST_SEEN)
-    bounds = rate_bounds(_surely_seen(plan, known))
+    bounds = rate_bounds(surely_seen(plan, known))
     window_h = run.hours - run.warm_up_s / 3600.0
-    parts_per_h = (bounds.carriers + len(plan.general.sequence)) * plan.general.nests / window_h
+    parts_per_h = nearly_done(plan) / window_h
     interval = mean_interval(run.rates_per_h, CONFIDENCE)
     mean, upper, worst = run.rate.mean, bounds.upper_per_h, bounds.worst_per_h
     judged = bounds.worst_holds and len(known) == len(plan.failures)
@@ -79,7 +79,13 @@ def check_bounds(line: Line, plan: TrafficPlan, run: Run) -> tuple[Finding, ...]
     return (Finding("rate-bounds", "rate", verdict, "whole line", place, *figures, RULE, remedy if why else ""),)
 
 
-def _surely_seen(plan: TrafficPlan, known: tuple[FailureKind, ...]) -> TrafficPlan:
+def nearly_done(plan: TrafficPlan) -> int:
+    """Parts that a run may count beyond its long-term share because it is cut somewhere; see `check_bounds`."""
+    changes = sum(max(0, change.count) for change in plan.general.carrier_changes)
+    return (plan.carriers + changes + len(plan.general.sequence)) * plan.general.nests
+
+
+def surely_seen(plan: TrafficPlan, known: tuple[FailureKind, ...]) -> TrafficPlan:
     """The plan with no stop but those that a run of any length shows at their long-term share."""
     general = plan.general
     if general.breaks or general.outside:

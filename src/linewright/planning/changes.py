@@ -70,6 +70,7 @@ def find_changes(line: Line, layout: Layout, run: Run) -> tuple[Change, ...]:
         *_works(line, shares),
         *_tools(line, shares),
         *_repairs(line, shares),
+        *_gates(line, shares),
         *_controls(line, shares),
         *_settling(line, layout, shares),
         *_transfers(line, layout, shares),
@@ -95,7 +96,7 @@ def _works(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Change]
             continue
         mean_s = line.station(step.stations[0]).time.mean_s
         less_s = min(SHORTER_S, 0.1 * mean_s)
-        changed = _with_stations(line, step.stations, _quicker(1.0 - less_s / mean_s))
+        changed = _quicker_work(line, step.stations, 1.0 - less_s / mean_s)
         yield Change(f"work at {step.name} {less_s:.3g} s shorter", step.name, changed, True)
 
 
@@ -118,6 +119,47 @@ def _repairs(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Chang
         if _at(shares, ("repair", "clock failure"), (station.name,)) >= LEAST_SHARE:
             changed = _with_stations(line, (station.name,), lambda s: {"failures": halved(s.failures)})
             yield Change(f"repairs at {station.name} halved", station.name, changed, True)
+
+
+def _gates(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Change]:
+    """What a station waits for with a carrier before it: an operator more, a quicker changeover, a quicker machine
+    outside or a larger buffer of it."""
+    for pool in line.operators:
+        if _at(shares, ("operator",), pool.stations) >= LEAST_SHARE:
+            more = pool.model_copy(update={"operators": pool.operators + 1})
+            pools = tuple(more if one.name == pool.name else one for one in line.operators)
+            changed = line.model_copy(update={"operators": pools})
+            yield Change(f"an operator more for {pool.name}", None, changed, True)
+    for station in line.stations:
+        name = station.name
+        if station.changeover is not None and _at(shares, ("changeover",), (name,)) >= LEAST_SHARE:
+            changed = _with_stations(line, (name,), lambda s: {"changeover": s.changeover and s.changeover.scaled(0.5)})
+            yield Change(f"changeover at {name} halved", name, changed, True)
+        if _at(shares, ("outside",), (name,)) < LEAST_SHARE:
+            continue
+        for key, words in (("feed", "feed"), ("take_away", "take-away")):
+            machine = getattr(station, key)
+            if machine is None:
+                continue
+            quick = machine.model_copy(update={"every": _scaled(machine.every, 1.0 / MORE)})
+            large = machine.model_copy(update={"buffer": 2 * machine.buffer})
+            yield Change(f"a tenth faster {words} at {name}", name, _updated(line, name, {key: quick}), True)
+            yield Change(f"a {words} buffer twice as large at {name}", name, _updated(line, name, {key: large}), True)
+
+
+def _updated(line: Line, name: str, update: dict[str, object]) -> Line:
+    return _with_stations(line, (name,), lambda station: update)
+
+
+def _quicker_work(line: Line, names: tuple[str, ...], factor: float) -> Line:
+    """Less work at these stations, for every variant."""
+    variants = tuple(
+        one.model_copy(
+            update={"times": tuple((name, _scaled(law, factor) if name in names else law) for name, law in one.times)}
+        )
+        for one in line.variants
+    )
+    return _with_stations(line, names, _quicker(factor)).model_copy(update={"variants": variants})
 
 
 def _controls(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Change]:
@@ -236,12 +278,17 @@ def _held_better(held: Held) -> Held:
 
 
 def _structure(line: Line, layout: Layout, run: Run) -> Iterator[Change]:
-    """One carrier more or fewer; where most of the line cycle passes, a station or a waiting stop more or one fewer."""
+    """One carrier more or fewer; where most of the line cycle passes, a station or a waiting stop more or one fewer.
+
+    Tracks other than a loop of straight lanes are not stretched, and the sets of fixtures say how many carriers are.
+    """
+    if line.fixture_sets:
+        return
     yield Change("one carrier more", None, line.model_copy(update={"carriers": line.carriers + 1}), False)
     if line.carriers > 1:
         yield Change("one carrier fewer", None, line.model_copy(update={"carriers": line.carriers - 1}), False)
     step = _main_step(line, run)
-    if step is None:
+    if step is None or not line.is_plain_loop:
         return
     yield _parallel(line, layout, step)
     yield from _closer(line, layout, step)

@@ -109,6 +109,8 @@ def run_plans(
     whole_bins = length.horizon_us // length.bin_us
     bins = [one[:, :whole_bins].astype(np.float64) for one in good]
     reasons = [warm_up(one).reason if whole_bins else _TOO_SHORT for one in bins]
+    if cut_bins is None and length.cut_us is not None:
+        cut_bins = length.cut_us // length.bin_us
     if cut_bins is None:
         cut_bins = common_cut([one for one, reason in zip(bins, reasons, strict=True) if reason is None])
     found = []

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from linewright.checks.bounds import ALLOWANCE, CONFIDENCE
+from linewright.checks.bounds import ALLOWANCE, CONFIDENCE, nearly_done, surely_seen
 from linewright.errors import SimulationError
 from linewright.flow.bins import run_length
 from linewright.flow.line_bounds import RateBounds, rate_bounds
@@ -47,7 +47,7 @@ class CountRow:
     limiting_step : the step with the most time per good part that is neither blocked nor starved
     limiting_blocked_share : blocked share of that step's stations
     round_s : carriers over rate: how long one carrier takes round for each good part; None without a rate. [s]
-    loop_s : the same for a carrier in whose way nothing is. [s]
+    loop_s : the same for a carrier in whose way nothing is; None where that is not known. [s]
     stalled_runs : runs without a good part in their last quarter: locked up, or in a long repair
     """
 
@@ -62,7 +62,7 @@ class CountRow:
     limiting_step: str
     limiting_blocked_share: float
     round_s: float | None
-    loop_s: float
+    loop_s: float | None
     stalled_runs: int
 
 
@@ -145,6 +145,8 @@ def size_line(
                       cannot be made as asked.
     ValueError        hours, runs, seed or workers is out of range.
     """
+    if line.fixture_sets:
+        raise SimulationError("the fixture sets say how many carriers there are: change them there, then use rate")
     length = run_length(line, hours, runs, seed)
     layout = lay_out(line)
     if layout.blocking:
@@ -177,7 +179,7 @@ def size_line(
         waiting_stops=judged,
         stops_hours=None if jobs is None else jobs.length.horizon_us / 3600e6,
         warm_up_s=done[line.carriers].cut_bins * length.bin_us / 1e6,
-        hours=hours,
+        hours=length.horizon_us / 3600e6 if length.cut_us is not None else hours,
         runs=runs,
         seed=seed,
     )
@@ -243,17 +245,16 @@ def _row(plan: TrafficPlan, done: PlanRuns) -> CountRow:
 
 
 def _what_binds(bounds: RateBounds) -> str:
-    return {"carriers": "carriers", "step": bounds.limiting_step, "transfer": bounds.limiting_transfer}[bounds.limit]
+    return bounds.binding
 
 
 def _is_above(plan: TrafficPlan, done: PlanRuns, bounds: RateBounds) -> bool:
     """Whether the rate is more than any run can make, judged as `linewright.checks.bounds` judges it."""
     if done.rate is None or done.rate.mean <= bounds.upper_per_h:
         return False
-    # The bound counts failures at their long-term mean; runs of some hours may see none.
-    upper_per_h = rate_bounds(replace(plan, failures=())).upper_per_h
-    # A run is cut somewhere, and each carrier may be nearly done then: a part a carrier more than the long term gives.
-    allowed_per_h = upper_per_h * (1.0 + ALLOWANCE) + plan.carriers / done.counted_h
+    # The bound counts failures and breaks at their long-term share; runs of some hours may see none.
+    upper_per_h = rate_bounds(surely_seen(plan, ())).upper_per_h
+    allowed_per_h = upper_per_h * (1.0 + ALLOWANCE) + nearly_done(plan) / done.counted_h
     return mean_interval(done.rates_per_h, CONFIDENCE).low > allowed_per_h
 
 

@@ -134,6 +134,8 @@ def waiting_stop_runs(line: Line, layout: Layout, length: RunLength) -> WaitingS
         else:
             tried.append(number)
     least_us = max(round(LEAST_HOURS * 3600e6), LEAST_BINS * length.bin_us)
+    if length.cut_us is not None:
+        least_us = length.horizon_us  # whole shifts
     return WaitingStopRuns(
         groups, tuple(plans), tuple(tried), why, replace(length, horizon_us=min(length.horizon_us, least_us))
     )

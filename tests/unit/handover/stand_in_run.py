@@ -13,14 +13,18 @@ import numpy as np
 
 from linewright.checks.rate import check_rate, check_run_length
 from linewright.evaluation import Evaluation, evaluate_without_run
+from linewright.flow.run import ShortHalts
 from linewright.flow.statistics import Interval, mean_interval
 from linewright.line.load import load_line
 from linewright.line.model import Line
 from linewright.line.patterns import pattern_text
 from linewright.tables import Column, Table
 
-STATES = ("down", "work", "clear", "done_handshake", "blocked", "partner", "settling", "prepare", "exchange", "starved")
-SHARES = (0.05, 0.4, 0.04, 0.01, 0.1, 0.05, 0.05, 0.05, 0.1, 0.15)
+STATES = (
+    "down", "work", "clear", "done_handshake", "blocked", "partner", "settling", "prepare", "exchange", "starved",
+    "changeover", "operator", "outside", "break",
+)  # fmt: skip
+SHARES = (0.05, 0.4, 0.04, 0.01, 0.1, 0.05, 0.05, 0.05, 0.1, 0.15, 0.0, 0.0, 0.0, 0.0)
 CYCLE_S = 4.5
 CAUSES = (
     ("work", "press", 0.6),
@@ -51,6 +55,7 @@ class StandInRun:
     warm_up_s: float
     warm_up_past_half: bool
     rates_per_h: np.ndarray
+    short_halts: ShortHalts | None
     stations: Table
     steps: Table
     limiting: StandInLimiting | None
@@ -105,6 +110,7 @@ def stand_in_run(line: Line, rates: tuple[float, ...] = (798.0, 800.0, 801.0, 80
         warm_up_s=600.0,
         warm_up_past_half=False,
         rates_per_h=np.array(rates),
+        short_halts=None,
         stations=Table(
             (
                 Column("station", None, names),

@@ -27,9 +27,9 @@ from unit.handover.stand_in_run import CAUSES, CYCLE_S, demo_line, stand_in_run,
 
 KEYS = [
     "format_version", "program_version", "line", "file", "input_hash", "seed", "hours", "runs", "warm_up_s", "takt_s",
-    "required_rate_per_h", "line_cycle_s", "rate_per_h", "rate_reason", "verdict", "limiting", "causes_cycle_s",
-    "causes", "gains_tried", "gains", "gains_not_tried", "bounds", "stations", "steps", "runs_rate_per_h", "findings",
-    "assumptions", "caution",
+    "required_rate_per_h", "line_cycle_s", "rate_per_h", "short_halts", "rate_reason", "verdict", "limiting",
+    "causes_cycle_s", "causes", "gains_tried", "gains", "gains_not_tried", "bounds", "stations", "steps",
+    "runs_rate_per_h", "findings", "assumptions", "caution",
 ]  # fmt: skip
 FINDING_KEYS = ["code", "subject", "verdict", "where", "place", "value", "limit", "unit", "margin", "source", "remedy"]
 

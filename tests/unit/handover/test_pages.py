@@ -14,12 +14,13 @@ import pytest
 from linewright.evaluation import Evaluation, evaluate_without_run
 from linewright.findings import Finding
 from linewright.handover.check_page import check_page
+from linewright.handover.rate_page import STATES as PLAIN_STATES
 from linewright.handover.rate_page import rate_page
 from linewright.handover.shares import rounded_shares
 from linewright.handover.wording import WIDTH, counts_sentence, finding_lines, number, page, quantity
 from linewright.line.model import Line
 from linewright.tables import Column, Table
-from unit.handover.stand_in_run import SHARES, STATES, demo_line, stand_in_run, with_run
+from unit.handover.stand_in_run import SHARES, demo_line, stand_in_run, with_run
 
 HEADINGS = [
     "DEMAND AND TAKT",
@@ -111,10 +112,28 @@ def test_shares_of_every_station_add_up_to_100(line: Line) -> None:
     }
     assert list(table) == names
     for cells in table.values():
-        assert len(cells) == len(STATES) + 1
+        assert len(cells) == len(PLAIN_STATES) + 1
         assert cells[-1] == 100.0
         assert sum(cells[:-1]) == pytest.approx(100.0)
-        assert cells[:-1] == pytest.approx([100 * share for share in SHARES])
+        assert cells[:-1] == pytest.approx([100 * share for share in SHARES[: len(PLAIN_STATES)]])
+
+
+def test_waits_at_gates_stand_in_a_second_table_and_only_those_that_there_are(line: Line) -> None:
+    run = stand_in_run(line)
+    given = {"starved_share": 0.05, "operator_share": 0.06, "break_share": 0.04}
+    columns = [
+        Column(c.name, c.unit, np.full(len(line.stations), given[c.name])) if c.name in given else c
+        for c in run.stations.columns
+    ]
+    text = rate_page(with_run(line, run, stations=Table(tuple(columns)))).split("STATIONS\n")[1].split("FINDINGS")[0]
+    first, second = text.split("\n\n")[:2]
+    assert "operator" not in first
+    assert "break" not in first
+    head, *rows = second.splitlines()
+    assert head.split() == ["station", "operator", "break", "sum"]
+    assert rows[0].split() == [line.stations[0].name, "6.0", "4.0", "100.0"]
+    assert "changeover" not in text
+    assert max(len(row) for row in text.splitlines()) <= WIDTH
 
 
 def test_long_station_name_does_not_shift_the_columns(line: Line) -> None:

@@ -19,7 +19,9 @@ ROOT = Path(__file__).parents[3]
 LINE_FILES = sorted(
     [*ROOT.glob("examples/*/line.yaml"), *ROOT.glob("examples/ways/*.yaml"), *ROOM.glob("starts/*.yaml")]
 )
-SHEET_FILES = sorted([*ROOM.glob("sheets/*.yaml"), *ROOT.glob("tests/data/*sheet*.yaml")])
+SHEET_FILES = sorted(
+    [*ROOM.glob("sheets/*.yaml"), *ROOT.glob("tests/data/*sheet*.yaml"), *ROOT.glob("examples/ways/sheets/*.yaml")]
+)
 
 
 def faults(schema: dict[str, Any], text: str) -> list[str]:

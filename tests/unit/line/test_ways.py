@@ -34,8 +34,8 @@ def sound(name: str) -> Line:
 def test_people_and_shifts() -> None:
     line = sound("wide")
     floor, bench = line.operators
-    assert floor == OperatorPool(name="floor", operators=2, stations=("load", "print"), walking_speed_mps=1.2)
-    assert (bench.walking_speed_mps, bench.walk_s, bench.stations) == (None, None, ("repair",))
+    assert floor == OperatorPool(name="floor", operators=2, stations=("load", "print"), walking_speed_m_s=1.2)
+    assert (bench.walking_speed_m_s, bench.walk_s, bench.stations) == (None, None, ("repair",))
     assert line.calendar is not None
     (coffee,) = line.calendar.breaks
     assert (line.calendar.shift_s, line.calendar.run_down_s) == (28800.0, 720.0)
@@ -115,7 +115,7 @@ def test_a_ring_knows_its_length_and_its_stations_their_floor_distance() -> None
 
 @pytest.mark.parametrize("short_m, angle_deg", [(0.0, 90.0), (0.0, 180.0), (0.5, 90.0)])
 def test_a_ring_closes_on_itself(short_m: float, angle_deg: float) -> None:
-    ring, curve = Ring(long_m=2.0, short_m=short_m), Curve(radius_m=0.3, angle_deg=angle_deg, speed_mps=1.0)
+    ring, curve = Ring(long_m=2.0, short_m=short_m), Curve(radius_m=0.3, angle_deg=angle_deg, speed_m_s=1.0)
     pieces = ring_pieces(ring, curve)
     length_m = ring_length_m(ring, curve)
     assert pieces[-1].to_m == pytest.approx(length_m, abs=1e-12)
@@ -135,5 +135,5 @@ def test_a_ring_closes_on_itself(short_m: float, angle_deg: float) -> None:
 
 def test_curves_of_the_built_in_sheets() -> None:
     light, heavy = (load_sheet(name).curve for name in ("demo-light", "demo-heavy"))
-    assert light == Curve(radius_m=0.24, angle_deg=90.0, speed_mps=1.2, price=980)
-    assert heavy == Curve(radius_m=0.42, angle_deg=180.0, speed_mps=1.5, price=4300)
+    assert light == Curve(radius_m=0.24, angle_deg=90.0, speed_m_s=1.2, price=980)
+    assert heavy == Curve(radius_m=0.42, angle_deg=180.0, speed_m_s=1.5, price=4300)
