@@ -83,7 +83,7 @@ def root(
 
 @app.command()
 def start(
-    pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="two-deck or two-lane.")],
+    pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="two-deck, two-lane, ring, to-and-fro or branch.")],
     out: Annotated[str | None, typer.Option("--out", metavar="FILE", help="Write a new file instead.")] = None,
 ) -> None:
     """Print a commented line file to begin from."""
@@ -215,6 +215,48 @@ def size(
             _print(size_page(sizing))
         wrong = sizing.choices.all_fail or any(row.above_bounds for row in sizing.counts)
         raise typer.Exit(FAILS if wrong else HOLDS)
+
+
+def _quantity(value: str, what: str, option: str) -> float:
+    """A quantity with its unit, as in a line file: a time or a speed, above 0."""
+    from linewright.line.units import SPEED, TIME, QuantityFault, parse_quantity
+
+    try:
+        found = parse_quantity(value, {"time": TIME, "speed": SPEED}[what])
+    except QuantityFault as problem:
+        raise LinewrightError(f"{option}: {problem.found}; {problem.allowed}") from None
+    if not (math.isfinite(found) and found > 0.0):
+        raise LinewrightError(f"{option}: {value} stands here; write a {what} above 0")
+    return found
+
+
+@app.command()
+def restart(
+    line: LineFile,
+    at: Annotated[str, typer.Option("--at", metavar="TIME", help="When the power goes, such as '90 min'.")] = "1 h",
+    speed: Annotated[
+        str, typer.Option("--speed", metavar="SPEED", help="Of carriers in the recovery, such as '0.1 m/s'.")
+    ] = "0.1 m/s",
+    seed: Seed = 1,
+    as_json: AsJson = False,
+) -> None:
+    """Stop a line at an instant and let it go on: who stands where, what is rejected, when parts come again."""
+    with _faults_told(as_json):
+        from linewright.flow.restart import restart as stop_and_go
+        from linewright.handover.restart_page import restart_answer, restart_page
+        from linewright.line.load import load_line
+
+        at_s, speed_m_s = _quantity(at, "time", "--at"), _quantity(speed, "speed", "--speed")
+        if at_s > MOST_HOURS * 3600.0:
+            raise LinewrightError(f"--at: {at} stands here; a run has at most {MOST_HOURS} h")
+        loaded = load_line(line)
+        with _progress("Simulating the stop"):
+            found = stop_and_go(loaded, at_s, speed_m_s, seed)
+        if as_json:
+            _print_json(restart_answer(loaded, found))
+        else:
+            _print(restart_page(loaded, found))
+        raise typer.Exit(HOLDS if found.first_good_s is not None else FAILS)
 
 
 @app.command()

@@ -25,6 +25,7 @@ from linewright.flow.statistics import Interval
 from linewright.layout import Layout, lay_out
 from linewright.line.load import load_line
 from linewright.line.model import Line
+from linewright.line.patterns import PATTERNS
 from linewright.planning.changes import Change
 from linewright.planning.gains import Gain, Gains
 from linewright.traffic.compile import compile_plan
@@ -77,7 +78,7 @@ def cold(*words: str | Path, **options: Any) -> subprocess.CompletedProcess[str]
 # ---- start -----------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("pattern", ["two-deck", "two-lane"])
+@pytest.mark.parametrize("pattern", PATTERNS)
 def test_start_prints_a_line_file_that_can_be_checked(call: Call, tmp_path: Path, pattern: str) -> None:
     printed = call("start", pattern)
     assert printed.code == 0
@@ -100,7 +101,7 @@ def test_start_never_overwrites(call: Call, tmp_path: Path) -> None:
 def test_start_with_an_unknown_pattern_names_those_there_are(call: Call) -> None:
     done = call("start", "three-deck")
     assert done.code == 2
-    assert done.err == "there is no pattern 'three-deck'; write one of two-deck, two-lane\n"
+    assert done.err == "there is no pattern 'three-deck'; write one of two-deck, two-lane, ring, to-and-fro, branch\n"
 
 
 # ---- schema ----------------------------------------------------------------------------------------------------------

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from itertools import pairwise
+
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from linewright.errors import LineFileError
-from linewright.layout import Layout, SectionCutError, cut_sections, lay_out, resting_order
+from linewright.layout import Layout, SectionCutError, cut_sections, lay_out, resting_order, ways_of
 from linewright.line.model import Line
 from unit.layout.layout_lines import LineText
+from unit.layout.track_lines import line_of, ring_line
 
 HAIR_M = 1e-9
 TENTHS = 10_000
@@ -141,3 +145,95 @@ def test_carriers_rest_in_order_round_the_loop(line: Line) -> None:
     assert {layout.stops[index].kind for index in order[1:]} <= {"waiting", "dock"}
     with pytest.raises(LineFileError, match=f"at most {fit}"):
         resting_order(line.model_copy(update={"carriers": fit + 1}), layout)
+
+
+# ---- ways and rings --------------------------------------------------------------------------------------------------
+
+
+@st.composite
+def branches(draw: st.DrawFn) -> Line:
+    """Two or three lanes side by side from one cross transfer to another, and a lane back; stations anywhere."""
+    lengths = draw(st.lists(st.integers(4, 12), min_size=2, max_size=3))
+    names = ["main", "side", "third"][: len(lengths)]
+    lanes = [
+        f"  {name}: {{length: {276 * units} mm, from: west, to: east, across: {300 * number} mm}}"
+        for number, (name, units) in enumerate(zip(names, lengths, strict=True))
+    ]
+    order = draw(st.permutations(names))
+    at = [draw(st.integers(200, 276 * units - 200)) for units in lengths]
+    return line_of(
+        "lanes:",
+        *lanes,
+        f"  back: {{length: {276 * lengths[0]} mm, from: east, to: west, across: 1200 mm}}",
+        "transfers:",
+        f"  west: {{kind: cross-transfer, takes: back, gives: [{', '.join(order)}]}}",
+        f"  east: {{kind: cross-transfer, takes: [{', '.join(names)}], gives: back}}",
+        "stations:",
+        "  load: {lane: back, at: 500 mm, time: 1 s}",
+        *(f"  on-{name}: {{lane: {name}, at: {mm} mm, time: 1 s}}" for name, mm in zip(names, at, strict=True)),
+        f"route: [load, [{', '.join('on-' + name for name in names)}]]",
+        carriers=1,
+    )
+
+
+@settings(max_examples=8)
+@given(branches())
+def test_no_way_is_shorter_than_the_one_taken(line: Line) -> None:
+    layout = lay_out(line)
+    ways = ways_of(layout)
+    for start in range(0, len(layout.stops), 11):
+        apart = {hop.to: hop.length_m for hop in ways.hops[start]}
+        ahead = sorted((length, rank) for rank, length in apart.items())
+        while ahead:  # by the nearest first, over a plain list
+            length_m, rank = ahead.pop(0)
+            if length_m > apart[rank]:
+                continue
+            for hop in ways.hops[rank]:
+                further_m = length_m + hop.length_m
+                if further_m < apart.get(hop.to, float("inf")) - 1e-12:
+                    apart[hop.to] = further_m
+                    ahead = sorted([*ahead, (further_m, hop.to)])
+        for end in range(len(layout.stops)):
+            assert ways.length_m[start, end] == pytest.approx(apart[end])
+            passed = [start, *ways.stops(start, end)]
+            assert sum(
+                next(hop.length_m for hop in ways.hops[a] if hop.to == b) for a, b in pairwise(passed)
+            ) == pytest.approx(apart[end])
+
+
+@st.composite
+def rings(draw: st.DrawFn) -> Line:
+    """A ring with one to five stations on its long straights, keep-clear stretches on some."""
+    long_mm = 276.0 * draw(st.integers(3, 9))
+    turn_mm = 240.0 * math.pi
+    places: list[float] = []
+    for begin_mm in (0.0, long_mm + turn_mm):
+        at_mm = begin_mm + 42 + draw(st.integers(0, 300))
+        while at_mm <= begin_mm + long_mm - 42 and len(places) < 5:
+            places.append(at_mm)
+            at_mm += 116 + draw(st.integers(0, 900))
+    assume(places)
+    clear_mm = draw(st.sampled_from([0, 0, 120, 400]))
+    return ring_line(*places, long_mm=long_mm, carriers=1, keys=f", keep_clear: {clear_mm} mm" if clear_mm else "")
+
+
+@settings(max_examples=25)
+@given(rings())
+def test_stops_of_a_ring_stand_where_the_text_puts_them(line: Line) -> None:
+    layout = lay_out(line)
+    assert layout.blocking == ()
+    round_m, pitch_m, half_m = layout.loop_m, layout.pitch_m, layout.body_m / 2
+    stations = sorted((one.along_m or 0.0, one.keep_clear_m) for one in line.stations)
+    expected = set()
+    for target_m, keep_m in stations:
+        before_m = max(at_m if at_m < target_m else at_m - round_m for at_m, _ in stations)
+        for number in range(400):
+            place_m = target_m - max(pitch_m, keep_m + half_m if keep_m else 0.0) - number * pitch_m
+            apart = [(abs(place_m - at_m + n * round_m), clear_m) for at_m, clear_m in stations for n in (-1, 0, 1)]
+            clear = all(apart_m >= clear_m + half_m - HAIR_M for apart_m, clear_m in apart if clear_m > 0)
+            if place_m - before_m >= pitch_m - HAIR_M and clear:
+                expected.add(round(place_m % round_m, 6))
+    laid = [round(stop.travel_m, 6) for stop in layout.stops if stop.kind == "waiting"]
+    assert sorted(expected) == laid
+    places = [stop.travel_m for stop in layout.stops]
+    assert min(after - before for before, after in pairwise([*places, places[0] + round_m])) >= pitch_m - HAIR_M

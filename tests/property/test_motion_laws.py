@@ -14,11 +14,15 @@ from hypothesis import strategies as st
 from ruckig import InputParameter, Ruckig, Trajectory
 
 from linewright.motion import (
+    Candidate,
+    DriveFigures,
     Limits,
     Move,
+    curve_limits,
     move_times,
     plan_move,
     profile_table,
+    pull_m_s2,
     start_delay_us,
     start_delays_us,
 )
@@ -286,3 +290,42 @@ def test_the_pairs_are_of_every_kind() -> None:
     collect()
     shares = {kind: kinds.count(kind) / len(kinds) for kind in ("none", "first", "later")}
     assert min(shares.values()) >= 0.1, shares
+
+
+# ---- curves ----------------------------------------------------------------------------------------------------------
+
+DRIVES = st.builds(
+    lambda speed, acceleration, jerk, force, share: DriveFigures(
+        speed, acceleration, jerk, ((0.0, force), (share * speed, force), (1.2 * speed, 0.4 * force)), 1.0, 0.5
+    ),
+    powers(0.4, 4.0),
+    powers(2.0, 30.0),
+    powers(20.0, 900.0),
+    powers(10.0, 200.0),
+    st.floats(0.3, 1.0),
+)
+
+
+@settings(max_examples=40)
+@given(powers(0.05, 8.0), DRIVES, powers(0.5, 30.0), powers(0.3, 3.0), powers(0.1, 1.5), FACTORS)
+def test_the_hold_takes_acceleration_and_side_pull_at_every_instant(
+    way: float, drive: DriveFigures, stands: float, curve_speed: float, radius: float, factor: float
+) -> None:
+    """And a firmer hold, a wider curve or a faster one never makes the move slower."""
+
+    def move(stands: float, speed: float, radius: float) -> Move:
+        hold = (Candidate("part hold (pocket)", "acceleration", stands, "test"),)
+        return curve_limits(way, drive, 3.0, hold, speed, radius).move
+
+    found = move(stands, curve_speed, radius)
+    times = np.linspace(0.0, found.duration_s, 201)
+    speeds, accelerations = found.speed_m_s(times), found.acceleration_m_s2(times)
+    assert speeds.max() <= curve_speed * (1 + 1e-12)
+    assert np.hypot(accelerations, speeds**2 / radius).max() <= stands * (1 + 1e-9)
+    assert pull_m_s2(found.peak_acceleration_m_s2, found.peak_speed_m_s, radius) <= stands * (1 + 1e-9)
+    for other in (
+        move(stands * factor, curve_speed, radius),
+        move(stands, curve_speed * factor, radius),
+        move(stands, curve_speed, radius * factor),
+    ):
+        assert other.duration_s <= found.duration_s * (1 + 1e-9)

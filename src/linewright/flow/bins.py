@@ -23,16 +23,21 @@ class RunLength:
     horizon_us : length of one run. [us]
     bin_us : time over which good parts are counted together. [us]
     runs, seed : runs of each plan; run r of every plan meets the luck of (seed, r)
+    cut_us : what is left out of each run where shifts say it, a whole number of bins; None where it is judged. [us]
     """
 
     horizon_us: int
     bin_us: int
     runs: int
     seed: int
+    cut_us: int | None = None
 
 
 def run_length(line: Line, hours: float, runs: int, seed: int) -> RunLength:
     """The length of a run in whole microseconds.
+
+    With a calendar a run has as many whole shifts as hold the hours. Where each ends with a run-down the next begins
+    with an empty line, as the first does, and nothing is left out; else one shift more is run first and left out.
 
     Raises
     ------
@@ -45,6 +50,12 @@ def run_length(line: Line, hours: float, runs: int, seed: int) -> RunLength:
         raise ValueError(f"runs {runs}, seed {seed}: at least 1 and 0 are due")
     horizon_us = round(hours * 3600e6)
     bin_us = max(1, round(bin_length_s(line) * 1e6))
+    cut_us = None
+    if line.calendar is not None:
+        shift_us = round(line.calendar.shift_s * 1e6)
+        cut_us = shift_us if line.calendar.run_down_s is None else 0
+        horizon_us = -(-horizon_us // shift_us) * shift_us + cut_us
+        bin_us = _part_of(shift_us, bin_us)
     if horizon_us < 1:
         raise SimulationError("a run must be at least one microsecond long")
     if horizon_us // bin_us > MOST_BINS:
@@ -52,7 +63,14 @@ def run_length(line: Line, hours: float, runs: int, seed: int) -> RunLength:
             f"a run of {hours:g} h has {horizon_us // bin_us} bins of ten takts, at most {MOST_BINS} may be: "
             "run shorter, or state a demand that a line can meet"
         )
-    return RunLength(horizon_us, bin_us, runs, seed)
+    return RunLength(horizon_us, bin_us, runs, seed, cut_us)
+
+
+def _part_of(shift_us: int, bin_us: int) -> int:
+    """The longest time, at most a bin's and about half of one at least, that divides a shift; else the whole shift."""
+    first = max(1, -(-shift_us // bin_us))
+    parts = next((n for n in range(first, min(2 * first + 1, shift_us) + 1) if shift_us % n == 0), 1)
+    return shift_us // parts
 
 
 def bin_length_s(line: Line) -> float:

@@ -29,6 +29,10 @@ KINDS: Final = {
     "exchange move": "the next carrier moves in, or the rear of the last leaves a platform",
     "travel": "any other move",
     "transfer": "a platform unlocks, rides, aligns and locks",
+    "changeover": "the tool changes over to another variant, or waits for the last to run out",
+    "operator": "the station waits for an operator, or for being released by one",
+    "outside": "the station waits for a part from its feed or for room in its take-away",
+    "break": "the station waits for the end of a break",
 }
 """The kinds of cause, in the order of docs/semantics.md, each with what happens in it."""
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from linewright.errors import SimulationError
-from linewright.flow.bins import run_length
+from linewright.flow.bins import RunLength, run_length
 from linewright.flow.causes import find_causes
 from linewright.flow.kpi import availability, effectiveness, oee_index, quality_ratio
 from linewright.flow.replications import Progress, replicate
@@ -41,6 +41,10 @@ STATE_COLUMNS: Final = (
     ("prepare_share", "a carrier waits for the tool"),
     ("exchange_share", "empty, the next carrier is on its way"),
     ("starved_share", "empty, none is on its way"),
+    ("changeover_share", "the tool changes over to another variant, or waits for the last to run out"),
+    ("operator_share", "a carrier waits for an operator, or for being released by one"),
+    ("outside_share", "a carrier waits for a part from the feed or for room in the take-away"),
+    ("break_share", "a carrier waits for the end of a break"),
 )
 """The states of a station, in the order of the kernel's state numbers."""
 
@@ -62,6 +66,20 @@ class LimitingStation:
     by_s: float
 
 
+@dataclass(frozen=True)
+class ShortHalts:
+    """Arrivals at a waiting or dock stop from which the carrier sets out again at once, in the whole runs.
+
+    Parameters
+    ----------
+    per_part : how many for each good part
+    lost_s : time that they cost all carriers together, for each good part. [s]
+    """
+
+    per_part: float
+    lost_s: float
+
+
 @dataclass(frozen=True, eq=False)
 class Run:
     """What happened in the simulated time, after the warm-up unless it says otherwise.
@@ -80,6 +98,8 @@ class Run:
     cycle_causes_by_station : the same, a row a station or transfer, a column a kind
     causes_cycle_s : the line cycle to which the causes add up, from the first to the last good part of each run after
         the warm-up; None where no run has two. [s]
+    short_halts : halts that cost a stop and a start anew, per good part, and what they cost; None of a plain line,
+        whose loop does not count them, and without good parts
     failures : how often each kind of failure was seen in the whole runs
     moves, works : replication 0 from trace_from_s to trace_to_s
     events : handled by the kernel in all replications
@@ -98,6 +118,7 @@ class Run:
     cycle_causes: Table
     cycle_causes_by_station: Table
     causes_cycle_s: float | None
+    short_halts: ShortHalts | None
     failures: Table
     moves: Table
     works: Table
@@ -158,11 +179,13 @@ def run_plan(
     horizon_us, bin_us = length.horizon_us, length.bin_us
     whole = replicate(plan, seed, runs, horizon_us, bin_us, workers, progress, with_chain=True)
     bins = np.array([one.totals.good for one in whole])
-    cut = _find_cut(bins[:, : horizon_us // bin_us])
+    cut = _find_cut(bins[:, : horizon_us // bin_us], length)
     cut_us = cut.cut_bins * bin_us
     early = replicate(plan, seed, runs, cut_us, bin_us, workers) if cut_us else []
     causes = find_causes(plan, whole, cut.cut_bins, bin_us)
     good = bins[:, cut.cut_bins :].sum(axis=1)
+    if cut.reason is None and not good.any():
+        cut = replace(cut, reason=f"no good part is finished after the first {cut_us / 60e6:.1f} min: the line stands")
     rates = good / ((horizon_us - cut_us) / 3600e6)
     interval = mean_interval(rates) if cut.reason is None else None
     window_s = runs * (horizon_us - cut_us) / 1e6
@@ -183,23 +206,42 @@ def run_plan(
         cycle_causes=causes.table(),
         cycle_causes_by_station=causes.by_place(),
         causes_cycle_s=causes.cycle_s if causes.parts else None,
+        short_halts=_short_halts(whole),
         failures=_failures(plan, whole),
         moves=moves,
         works=works,
         trace_from_s=trace_from,
         trace_to_s=trace_to,
         seed=seed,
-        hours=hours,
+        hours=horizon_us / 3600e6 if length.cut_us is not None else hours,
         runs=runs,
         confidence=0.95 if interval is None else interval.confidence,
         events=sum(one.events for one in whole),
     )
 
 
-def _find_cut(bins: NDArray[np.int64]) -> WarmUp:
+def _find_cut(bins: NDArray[np.int64], length: RunLength) -> WarmUp:
+    if length.cut_us is not None:
+        return WarmUp(length.cut_us // length.bin_us, _no_interval(bins, length), past_half=False)
     if bins.shape[1] == 0:
         return WarmUp(0, "a run is shorter than one bin of ten cycles: run longer", past_half=False)
     return warm_up(bins.astype(np.float64))
+
+
+def _no_interval(bins: NDArray[np.int64], length: RunLength) -> str | None:
+    """Why runs of whole shifts give no interval."""
+    if length.runs < 2:
+        return "one run shows no spread: two or more are needed"
+    return None if bins.any() else "no good part was finished"
+
+
+def _short_halts(whole: list[Replication]) -> ShortHalts | None:
+    good = sum(int(one.totals.good.sum()) for one in whole)
+    beyond = [one.beyond for one in whole if one.beyond is not None]
+    if not beyond or not good:
+        return None
+    lost_us = sum(one.short_halts_lost_us for one in beyond)
+    return ShortHalts(sum(one.short_halts for one in beyond) / good, lost_us / 1e6 / good)
 
 
 def _sum(whole: list[Replication], early: list[Replication], name: str) -> NDArray[np.int64]:
@@ -219,7 +261,9 @@ def _array(totals: Totals, name: str) -> NDArray[np.int64]:
 def _stations(
     line: Line, plan: TrafficPlan, whole: list[Replication], early: list[Replication], window_s: float
 ) -> Table:
-    state_s = _sum(whole, early, "state_us") / 1e6
+    booked_s = _sum(whole, early, "state_us") / 1e6
+    state_s = np.zeros((len(booked_s), len(STATE_COLUMNS)))
+    state_s[:, : booked_s.shape[1]] = booked_s  # the loop of plain lines books the first ten alone
     parts, rejected = _sum(whole, early, "parts"), _sum(whole, early, "rejected")
     by_kind = _sum(whole, early, "failures") if plan.failures else np.zeros(0, np.int64)
     owners = np.array([failure.station for failure in plan.failures], np.int64)

@@ -44,6 +44,7 @@ def answer(evaluation: Evaluation, gains: Gains | None = None) -> dict[str, Any]
         "required_rate_per_h": None if takt is None else takt.required_rate_per_h,
         "line_cycle_s": None if run is None else run.line_cycle_s,
         "rate_per_h": _rate(evaluation),
+        "short_halts": None if run is None or run.short_halts is None else asdict(run.short_halts),
         "rate_reason": None if run is None else run.reason,
         "verdict": rate_verdict(evaluation),
         "limiting": _limiting(evaluation),

@@ -30,7 +30,8 @@ def assumptions(evaluation: Evaluation, tried: bool = False) -> tuple[str, ...]:
     line = evaluation.line
     rows = [_sheet(line), _not_looked_at(line), _spread(line), _measured(line)]
     if evaluation.run is not None:
-        rows += [_length(evaluation), _outside(), _start(line), _motion(line), *_failures(line), *_rejects(line)]
+        rows += [_length(evaluation), _outside(line), _start(line), _motion(line), *_failures(line), *_rejects(line)]
+        rows += [*_variants(line), *_operators(line), *_shifts(line)]
     if tried:
         rows.append(
             "What would help was tried in simulated runs, one change at a time. Whether a change can be built and what "
@@ -46,14 +47,26 @@ def _names(names: list[str]) -> str:
 
 def losses_simulated(line: Line) -> str:
     """What the run itself takes off the rate, in words; these are never subtracted from the takt a second time."""
-    failing = [station.name for station in line.stations if station.failures]
-    rejecting = [station.name for station in line.stations if station.rejects > 0]
-    words = []
-    if failing:
-        words.append(f"failures and repairs of {_names(failing)}")
-    if rejecting:
-        words.append(f"rejects of {_names(rejecting)}")
+    changing = [station.name for station in line.stations if station.changeover is not None]
+    outside = [station.name for station in line.stations if station.feed is not None or station.take_away is not None]
+    causes = (
+        ("failures and repairs of", [station.name for station in line.stations if station.failures]),
+        ("rejects of", [station.name for station in line.stations if station.rejects > 0]),
+        ("rework from", [station.name for station in line.stations if station.rework is not None]),
+        ("parts missing at", [station.name for station in line.stations if station.misses > 0]),
+        ("changeover at", changing),
+        ("waiting for operators of", [pool.name for pool in line.operators]),
+        ("feeds and take-aways of", outside),
+        ("breaks", _breaks(line)),
+    )
+    words = [f"{what} {_names(names)}" for what, names in causes if names]
     return "; ".join(words) or "none: no station has failures or rejects"
+
+
+def _breaks(line: Line) -> list[str]:
+    if line.calendar is None:
+        return []
+    return [one.name for one in line.calendar.breaks] + (["run-down"] if line.calendar.run_down_s is not None else [])
 
 
 def _sheet(line: Line) -> str:
@@ -102,6 +115,13 @@ def _length(evaluation: Evaluation) -> str:
     assert run is not None
     if run.rate is None:
         warm_up = "no warm-up could be judged, so nothing is left out"
+    elif evaluation.line.calendar is not None:
+        shift = f"{number(run.warm_up_s / 3600)} h" if run.warm_up_s else ""
+        warm_up = (
+            f"the first shift of each, {shift}, is left out"
+            if shift
+            else "every shift begins with an empty line, so nothing is left out"
+        )
     elif run.warm_up_s == 0.0:
         warm_up = "no warm-up was found that would have to be left out"
     else:
@@ -109,10 +129,23 @@ def _length(evaluation: Evaluation) -> str:
     return f"Simulated: {run.runs} runs of {number(run.hours)} h, seed {run.seed}; {warm_up}."
 
 
-def _outside() -> str:
-    return (
-        "Parts to load and room for finished ones never run out. Not simulated: breaks, shift change, changeover, "
-        "material supply, operators shared by stations, wear, anything else that is not in the line file."
+def _outside(line: Line) -> str:
+    """What the run takes for granted: what the line file does not state."""
+    fed = any(station.feed is not None for station in line.stations)
+    taken = any(station.take_away is not None for station in line.stations)
+    never = "" if fed and taken else "Parts to load and room for finished ones never run out"
+    if never and (fed or taken):
+        never += " but where the line file says so"
+    stated = {
+        "breaks": line.calendar is not None,
+        "shift change": line.calendar is not None,
+        "changeover": any(station.changeover is not None for station in line.stations) or line.run_out,
+        "material supply": fed,
+        "operators shared by stations": bool(line.operators),
+    }
+    left = [what for what, told in stated.items() if not told]
+    return (f"{never}. " if never else "") + (
+        f"Not simulated: {', '.join([*left, 'wear'])}, anything else that is not in the line file."
     )
 
 
@@ -127,6 +160,8 @@ def _motion(line: Line) -> str:
     windows = [station.name for station in unstated if station.window_m is not None]
     others = [station.name for station in unstated if station.window_m is None]
     words = "A carrier under way ends its move before it starts another."
+    if line.going_on:
+        words = "A carrier under way goes on without a halt where its way opens in time."
     if others:
         words += f" Settling is the sheet's {line.conveyor.settling_s:g} s at: {_names(others)}."
     if windows:
@@ -160,3 +195,44 @@ def _failures(line: Line) -> list[str]:
 def _rejects(line: Line) -> list[str]:
     rows = [f"{station.name} {percent(station.rejects)}" for station in line.stations if station.rejects > 0]
     return [f"Parts are flagged at random, one by one: {_names(rows)}."] if rows else []
+
+
+def _variants(line: Line) -> list[str]:
+    if not line.variants:
+        return []
+    names = [one.name for one in line.variants]
+    if line.sequence:
+        order = ", ".join(f"{count} of {name}" for name, count in line.sequence)
+        how = f"in this order, again and again: {order}"
+    elif line.fixture_sets:
+        how = "as the carriers' fixtures allow, at random within a set"
+    else:
+        how = "at random, one by one, by their shares"
+    words = f"Variants ({_names(names)}) are loaded {how}."
+    if line.run_out:
+        words += " Before each change the line runs empty."
+    return [words]
+
+
+def _operators(line: Line) -> list[str]:
+    """What is taken for granted of people."""
+    if not line.operators:
+        return []
+    pools = [f"{pool.operators} for {_names(list(pool.stations))}" for pool in line.operators]
+    words = (
+        f"Operators: {'; '.join(pools)}. Each goes at once to where he is called, first named station first, walks at "
+        "the stated pace, and does nothing else."
+    )
+    return [words]
+
+
+def _shifts(line: Line) -> list[str]:
+    if line.calendar is None:
+        return []
+    words = "In a break the work in hand is finished and none begun; it begins and ends to the second."
+    if line.calendar.run_down_s is not None:
+        words += (
+            f" In the last {number(line.calendar.run_down_s / 60, 1)} min of each shift no new part is begun, and what "
+            "is still on the line stays on it."
+        )
+    return [words]

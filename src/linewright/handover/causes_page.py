@@ -31,6 +31,10 @@ SIGNS: Final = {
     "exchange move": "X",
     "travel": "t",
     "transfer": "T",
+    "changeover": "V",
+    "operator": "O",
+    "outside": "F",
+    "break": "B",
 }
 # Rows of the table: so many that show at all; beyond them only what reaches the share; so many at most.
 _LEAST_ROWS: Final = 5
@@ -165,22 +169,28 @@ def bounds_lines(evaluation: Evaluation) -> list[str]:
     lines = heading("Bounds")
     if outside_bounds(evaluation) is not None:
         lines += paragraph("THE RATE LIES OUTSIDE ITS BOUNDS: see the top of the page.", "  ")
-    yardsticks = (
-        f"practical worst case {number(bounds.practical_worst_per_h, 1)}; balanced jobs "
-        f"{number(bounds.balanced_low_per_h, 1)} to {number(bounds.balanced_high_per_h, 1)}: of exponential times with "
-        "room to wait everywhere; no bounds here"
-    )
     rows = [
         ("at most", f"{number(bounds.upper_per_h, 1)} good parts per hour: {_what_binds(bounds)}"),
         (
             "simulated",
             f"{number(run.rate.mean, 1)}, {percent(run.rate.mean / bounds.upper_per_h)} of that{_edge(run, bounds)}",
         ),
-        ("yardsticks", yardsticks),
     ]
-    lowest = f"{number(bounds.worst_per_h, 1)}: every carrier alone, one thing after the other"
-    rows.append(("at least", lowest if bounds.worst_holds else f"{lowest}; only if the line never locks"))
-    rows.append(("loop", f"{number(bounds.loop_s, 1)}{KEEP}s per good part for one carrier with nothing in its way"))
+    if bounds.practical_worst_per_h is not None and bounds.balanced_low_per_h is not None:
+        yardsticks = (
+            f"practical worst case {number(bounds.practical_worst_per_h, 1)}; balanced jobs "
+            f"{number(bounds.balanced_low_per_h, 1)} to {number(bounds.balanced_high_per_h or 0.0, 1)}: of exponential "
+            "times with room to wait everywhere; no bounds here"
+        )
+        rows.append(("yardsticks", yardsticks))
+    if bounds.worst_per_h is not None:
+        lowest = f"{number(bounds.worst_per_h, 1)}: every carrier alone, one thing after the other"
+        rows.append(("at least", lowest if bounds.worst_holds else f"{lowest}; only if the line never locks"))
+    if bounds.loop_s is not None:
+        time_s = f"{number(bounds.loop_s, 1)}{KEEP}s"
+        rows.append(("loop", f"{time_s} per good part for one carrier with nothing in its way"))
+    reasons = {why for _, why in bounds.left_out}
+    rows += [("left out", why) for why in sorted(reasons)]
     return lines + fields(rows)
 
 
@@ -196,6 +206,7 @@ def _what_binds(bounds: RateBounds) -> str:
         "carriers": f"{bounds.carriers} carriers, none of which ever waits",
         "step": f"step {bounds.limiting_step} never starved, never blocked",
         "transfer": f"transfer {bounds.limiting_transfer} never without a carrier",
+        "operators": f"the operators of {bounds.limiting_pool} always at work, their walks not counted",
     }[bounds.limit]
 
 

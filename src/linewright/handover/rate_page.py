@@ -46,6 +46,13 @@ STATES: Final = {
     "exchange_share": "exchange",
     "starved_share": "starved",
 }
+# States that only lines with such features have, shown where any station has them.
+MORE_STATES: Final = {
+    "changeover_share": ("changeover", "changeover: to another variant, or waiting for the last to run out."),
+    "operator_share": ("operator", "operator: a carrier waits for one, or for being released."),
+    "outside_share": ("outside", "outside: waits for a part from the feed or for room in the take-away."),
+    "break_share": ("break", "break: a carrier waits for its end."),
+}
 _LEGEND: Final = (
     "handshake: tool clear, release not yet given. blocked: a carrier is ready, its way on is taken; partner: taken by "
     "one at a station of the same step. settling: start handshake included. prepare: a carrier waits for the tool. "
@@ -174,6 +181,10 @@ def _rate(evaluation: Evaluation, run: Run) -> list[str]:
     if run.line_cycle_s is not None:
         against = _against_takt(evaluation, run.line_cycle_s)
         rows.append(("line cycle", f"{run.line_cycle_s:.3f}{KEEP}s per good part{against}"))
+    if run.short_halts is not None:
+        halts = run.short_halts
+        words = f"{number(halts.per_part, 2)} per good part, which cost the carriers {number(halts.lost_s, 3)}{KEEP}s"
+        rows.append(("short halts", words))
     return heading("Rate") + fields(rows)
 
 
@@ -291,18 +302,31 @@ def _bar(time_s: float, takt_s: float | None, top: float) -> str:
 
 def _stations(run: Run) -> list[str]:
     """Shares of time in per cent: in a row every state stands once, and the row adds up to 100."""
-    widths = {column: max(6, len(word) + 1) for column, word in STATES.items()}
-    head = "".join(f"{word:>{widths[column]}}" for column, word in STATES.items())
+    more = {column: words for column, words in MORE_STATES.items() if run.stations[column].any()}
+    blocks = [STATES, {column: word for column, (word, _) in more.items()}] if more else [STATES]
     lines = heading("Stations")
+    together = " the two tables together" if more else ""
     lines += paragraph(
-        "Share of time after the warm-up, in %; each row adds up to 100. --json has the indicators.", "  "
+        f"Share of time after the warm-up, in %; each row adds up to 100{together}. --json has the indicators.", "  "
     )
-    lines.append(f"{'station':<{_NAME_WIDTH}}{head}{'sum':>6}")
+    for number_of, block in enumerate(blocks):
+        last = number_of == len(blocks) - 1
+        lines += [""] if number_of else []
+        lines += _shares(run, [column for one in blocks for column in one], block, last)
+    return lines + paragraph(" ".join([_LEGEND, *(words for _, words in more.values())]), "  ")
+
+
+def _shares(run: Run, states: list[str], block: dict[str, str], last: bool) -> list[str]:
+    """A table of some of the states, the sum of all of them behind the last."""
+    widths = {column: max(6, len(word) + 1) for column, word in block.items()}
+    head = "".join(f"{word:>{widths[column]}}" for column, word in block.items())
+    lines = [f"{'station':<{_NAME_WIDTH}}{head}{'sum' if last else '':>6}".rstrip()]
     for row in run.stations.rows():
-        shares = rounded_shares([row[column] for column in STATES])
-        cells = "".join(f"{number(s, 1):>{w}}" for s, w in zip(shares, widths.values(), strict=True))
-        lines += _named(str(row["station"]), f"{cells}{number(sum(shares), 1):>6}", _NAME_WIDTH)
-    return lines + paragraph(_LEGEND, "  ")
+        shares = dict(zip(states, rounded_shares([row[column] for column in states]), strict=True))
+        cells = "".join(f"{number(shares[column], 1):>{width}}" for column, width in widths.items())
+        total = f"{number(sum(shares.values()), 1):>6}" if last else ""
+        lines += _named(str(row["station"]), f"{cells}{total}", _NAME_WIDTH)
+    return lines
 
 
 def _named(name: str, rest: str, width: int) -> list[str]:

@@ -16,7 +16,7 @@ class OperatorPool(FileModel):
     name: f.Name = Field(validation_alias=f.NAME_KEY)
     operators: f.Count = Field(description="How many.")
     stations: f.StationNames = Field(description="By priority; all stand at the first when the run begins.")
-    walking_speed_mps: f.Speed | None = Field(
+    walking_speed_m_s: f.Speed | None = Field(
         default=None, validation_alias="walking_speed", description="Between stations, along floor and across."
     )
     walk_s: f.DurationOrZero | None = Field(
@@ -25,9 +25,9 @@ class OperatorPool(FileModel):
 
     @model_validator(mode="after")
     def _one_walk(self) -> Self:
-        if self.walking_speed_mps is not None and self.walk_s is not None:
+        if self.walking_speed_m_s is not None and self.walk_s is not None:
             raise f.faults([(("walk",), "walk stands beside walking_speed", "write one of the two")])
-        if self.walking_speed_mps is None and self.walk_s is None and len(self.stations) > 1:
+        if self.walking_speed_m_s is None and self.walk_s is None and len(self.stations) > 1:
             raise f.fault(
                 "neither walking_speed nor walk stands here", "write walking_speed: 1.2 m/s or, of any walk, walk: 4 s"
             )

@@ -150,7 +150,7 @@ class Curve(FileModel):
 
     radius_m: f.Length = Field(validation_alias="radius", description="Of the centre line.")
     angle_deg: f.CurveAngle = Field(validation_alias="angle", description="90 deg or 180 deg.")
-    speed_mps: f.Speed = Field(validation_alias="speed", description="Greatest speed of a carrier on it.")
+    speed_m_s: f.Speed = Field(validation_alias="speed", description="Greatest speed of a carrier on it.")
     price: f.Price | None = Field(default=None, json_schema_extra=NOTHING_YET)
 
 

@@ -54,7 +54,7 @@ def ring_pieces(ring: Ring, curve: Curve) -> tuple[RingPiece, ...]:
 
     Examples
     --------
-    >>> curve = Curve(radius_m=1.0, angle_deg=90.0, speed_mps=1.0)
+    >>> curve = Curve(radius_m=1.0, angle_deg=90.0, speed_m_s=1.0)
     >>> [round(one.to_m, 3) for one in ring_pieces(Ring(long_m=2.0), curve)]
     [2.0, 5.142, 7.142, 10.283]
     """
@@ -80,7 +80,7 @@ def ring_length_m(ring: Ring, curve: Curve) -> float:
 
     Examples
     --------
-    >>> round(ring_length_m(Ring(long_m=2.0, short_m=0.5), Curve(radius_m=1.0, angle_deg=90.0, speed_mps=1.0)), 3)
+    >>> round(ring_length_m(Ring(long_m=2.0, short_m=0.5), Curve(radius_m=1.0, angle_deg=90.0, speed_m_s=1.0)), 3)
     11.283
     """
     return 2.0 * (ring.long_m + ring.short_m) + 2.0 * math.pi * curve.radius_m
@@ -96,7 +96,7 @@ def ring_point_m(ring: Ring, curve: Curve, along_m: float) -> tuple[float, float
 
     Examples
     --------
-    >>> ring_point_m(Ring(long_m=2.0), Curve(radius_m=1.0, angle_deg=180.0, speed_mps=1.0), 0.5)
+    >>> ring_point_m(Ring(long_m=2.0), Curve(radius_m=1.0, angle_deg=180.0, speed_m_s=1.0), 0.5)
     (1.5, 0.0)
     """
     piece = next(one for one in reversed(ring_pieces(ring, curve)) if one.from_m <= along_m)

@@ -50,7 +50,7 @@ MOST_MARKS: Final = 1 << (_KIND - _BACK)
 MOST_PLACES: Final = 1 << (_ROW - _PLACE)
 MOST_ROWS: Final = 1 << (62 - _ROW)
 
-# Kinds of cause, in the order of docs/semantics.md.
+# Kinds of cause, in the order of docs/semantics.md; the last four come beyond the plain loop alone.
 CAUSES: Final = (
     "work",
     "repair",
@@ -64,6 +64,10 @@ CAUSES: Final = (
     "exchange move",
     "travel",
     "transfer",
+    "changeover",
+    "operator",
+    "outside",
+    "break",
 )
 C_WORK: Final = 0
 C_REPAIR: Final = 1

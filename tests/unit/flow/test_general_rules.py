@@ -1,0 +1,57 @@
+"""The rules of the track in general on small tracks, expectations by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from linewright.traffic.plan import ABOARD, DOCK, STATION, WAITING
+from linewright.traffic.rules import NO_STOP, NOBODY, heading, look_ahead
+
+# Waiting, station of step 0, station of step 0, dock, aboard, station of step 1: a loop.
+KINDS = (WAITING, STATION, STATION, DOCK, ABOARD, STATION)
+STEPS = (-1, 0, 0, -1, -1, 1)
+
+
+def loop(occupied: dict[int, int], stop: int, step: int, boardable: int = -1, closed: int = 0) -> tuple[int, int, int]:
+    count = len(KINDS)
+    stops = np.zeros((count, 6), np.int64)
+    stops[:, 0], stops[:, 1], stops[:, 3] = KINDS, STEPS, (np.arange(count) + 1) % count
+    stops[:, 2] = [0, 0, 0, 0, 0, 1]
+    stops[:, 4] = [0 if kind == ABOARD else -1 for kind in KINDS]
+    stops[2, 5] = 1
+    way = np.repeat(stops[:, 3][:, None], count, axis=1)
+    occupant = np.full(count, NOBODY)
+    for place, carrier in occupied.items():
+        occupant[place] = carrier
+    first = int(stops[stop, 3])
+    return look_ahead(
+        stop, first, 9, NO_STOP, step, False, closed, stops, way, occupant, np.array([boardable], np.int64)
+    )
+
+
+def test_the_farthest_free_station_short_of_the_leader_is_the_goal() -> None:
+    assert loop({0: 9, 3: 4}, 0, 0) == (2, 4, NO_STOP)
+    assert loop({0: 9, 2: 4}, 0, 0) == (1, 4, NO_STOP)
+    assert loop({0: 9, 1: 4}, 0, 0) == (NO_STOP, 4, NO_STOP)
+
+
+def test_a_goal_beyond_a_transfer_leads_aboard_or_to_the_dock() -> None:
+    assert loop({0: 9}, 0, 1, boardable=0) == (4, 9, 4)
+    assert loop({0: 9}, 0, 1, boardable=1) == (3, 9, 4)
+    assert loop({0: 9, 4: 2}, 0, 1, boardable=0) == (3, 2, 4)
+
+
+def test_a_closed_stretch_ends_the_way_but_hides_no_leader() -> None:
+    assert loop({0: 9, 5: 3}, 0, 0, closed=1) == (1, 3, NO_STOP)
+
+
+def test_a_carrier_heads_for_the_nearest_free_station_else_for_the_nearest() -> None:
+    step_stop = np.array([1, 2, 5])
+    way_m = np.array([[0.0, 1.0, 2.0, 3.0, 4.0, 5.0]] * 6)
+    occupant = np.full(6, NOBODY)
+    assert heading(0, NO_STOP, 9, 0, 2, step_stop, way_m, occupant) == 1
+    occupant[1] = 4
+    assert heading(0, NO_STOP, 9, 0, 2, step_stop, way_m, occupant) == 2
+    occupant[2] = 5
+    assert heading(0, NO_STOP, 9, 0, 2, step_stop, way_m, occupant) == 1
+    assert heading(0, NO_STOP, 9, 0, 0, step_stop, way_m, occupant) == NO_STOP
