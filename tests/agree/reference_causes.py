@@ -27,6 +27,7 @@ KINDS: Final = (
     "travel",
     "transfer",
 )
+GENERAL_KINDS: Final = (*KINDS, "changeover", "operator", "outside", "break")
 CLOCK: Final = "clock"
 
 
@@ -66,26 +67,40 @@ class Down:
 class Ready:
     """A carrier became ready: by its arrival, by the end of a work, or on the transfer that it is aboard of.
 
-    `move` is the one by which it came, None at time zero.
+    `move` is the one by which it came, None at time zero. `waits` are those for a release that ended later than clear.
     """
 
     at_us: int
     move: Move | None
     work: Work | None = None
     transfer: str | None = None
+    waits: tuple[Wait, ...] = ()
+
+
+@dataclass(frozen=True)
+class Wait:
+    """A wait of one kind at a station, from when."""
+
+    kind: str
+    begin_us: int
 
 
 @dataclass(frozen=True, eq=False)
 class Lock:
-    """A platform locked at its taking dock; the rear of the carrier that left it by `left` was clear at `clear_us`."""
+    """A platform locked at its taking dock, after a ride that it began at `clear_us`.
+
+    It began when the rear of the carrier that left it by `left` was clear; without `left` it was called, and what let
+    that be is `called_by`.
+    """
 
     at_us: int
     transfer: str
     clear_us: int
-    left: Move
+    left: Move | None
+    called_by: Event | None = None
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False)
 class Move:
     """A move, from its commitment to its arrival.
 
@@ -94,6 +109,7 @@ class Move:
     ready : how the carrier had become ready
     lock : the last lock of the platform that the carrier was the next to board; None if it was not the next
     leader : the leader's last move then
+    opened_by : where neither its own readiness, a lock nor its leader let it commit, the event that opened its way
     """
 
     committed_us: int
@@ -105,6 +121,7 @@ class Move:
     ready: Ready
     lock: Lock | None
     leader: Move | None
+    opened_by: Event | None = None
 
     @property
     def waited(self) -> bool:
@@ -119,7 +136,11 @@ class Move:
 
 @dataclass(eq=False)
 class Work:
-    """A work at a station: the move that brought its carrier (None at time zero), and the work before it there. [µs]"""
+    """A work at a station: the move that brought its carrier (None at time zero), and the work before it there. [µs]
+
+    `waits` are those at the gates before it, the earliest first, where there are any gates; `put_in` tells that its
+    carrier came neither by a move nor at time zero.
+    """
 
     station: str
     stop: int
@@ -134,6 +155,8 @@ class Work:
     start_us: int
     end_us: int | None = None
     downs: list[Down] = field(default_factory=list)
+    waits: tuple[Wait, ...] = ()
+    put_in: bool = False
 
     @property
     def settled_us(self) -> int:
@@ -197,10 +220,13 @@ class WorkStarts:
     def back(self) -> tuple[list[Piece], Event | None]:
         work, place = self.work, self.work.station
         due_us = max(work.settled_us, work.tool_ready_us)
-        pieces = [Piece("clock failure", place, due_us)]
+        waits = work.waits or (Wait("clock failure", due_us),)
+        pieces = [Piece(wait.kind, place, wait.begin_us) for wait in reversed(waits)]
         if work.settled_us == due_us:
             pieces.append(Piece("start handshake", place, due_us - work.start_handshake_us))
             pieces.append(Piece("settling", place, work.arrived_us))
+            if work.put_in:
+                return [*pieces, Piece("outside", place, 0)], None
             return pieces, None if work.arrival is None else Arrives(work.arrival)
         assert work.before is not None
         pieces.append(Piece("prepare", place, due_us - work.prepare_us))
@@ -258,18 +284,65 @@ class Commits:
             return _back_from_ready(move.ready)
         if move.lock is not None and move.lock.at_us == move.committed_us:
             return [], Locks(move.lock)
+        if move.opened_by is not None:
+            return [], move.opened_by
         assert move.leader is not None
         return [], Commits(move.leader)
+
+
+@dataclass(frozen=True)
+class GoesOn:
+    """A carrier under way is re-aimed: to what let it be, as with a commitment."""
+
+    at_us: int
+    opened_by: Event
+
+    def back(self) -> tuple[list[Piece], Event | None]:
+        return [], self.opened_by
+
+
+@dataclass(frozen=True)
+class BecomesReady:
+    """A carrier becomes ready, and so another one's way opens."""
+
+    ready: Ready
+
+    @property
+    def at_us(self) -> int:
+        return self.ready.at_us
+
+    def back(self) -> tuple[list[Piece], Event | None]:
+        return _back_from_ready(self.ready)
+
+
+@dataclass(frozen=True)
+class IsTakenOut:
+    """A carrier is taken out at a station, and so another one's way opens: to time zero."""
+
+    at_us: int
+    station: str
+
+    def back(self) -> tuple[list[Piece], Event | None]:
+        return [Piece("outside", self.station, 0)], None
+
+
+@dataclass(frozen=True)
+class NothingBefore:
+    """An event of which nothing is known that let it be."""
+
+    at_us: int
+
+    def back(self) -> tuple[list[Piece], Event | None]:
+        return [], None
 
 
 def _back_from_ready(ready: Ready) -> tuple[list[Piece], Event | None]:
     """A carrier is ready: at once with its arrival, after the end of its work, or after the ride."""
     if ready.work is not None:
         work = ready.work
-        pieces = [
-            Piece("done handshake", work.station, ready.at_us - work.done_handshake_us),
-            Piece("clear", work.station, work.ended_us),
-        ]
+        pieces = [Piece("done handshake", work.station, ready.at_us - work.done_handshake_us)]
+        waits = ready.waits or (Wait("clear", work.ended_us),)
+        pieces += [Piece(wait.kind, work.station, wait.begin_us) for wait in reversed(waits)]
         return pieces, WorkEnds(work)
     if ready.move is None:
         return [], None
@@ -290,10 +363,10 @@ class Locks:
 
     def back(self) -> tuple[list[Piece], Event | None]:
         lock = self.lock
-        pieces = [
-            Piece("transfer", lock.transfer, lock.clear_us),
-            Piece("exchange move", lock.transfer, lock.left.departed_us),
-        ]
+        pieces = [Piece("transfer", lock.transfer, lock.clear_us)]
+        if lock.left is None:
+            return pieces, lock.called_by
+        pieces.append(Piece("exchange move", lock.transfer, lock.left.departed_us))
         return pieces, Departs(lock.left)
 
 
@@ -306,7 +379,8 @@ def causes_of(history: History, cut_us: int, horizon_us: int) -> tuple[dict[tupl
     Returns
     -------
     causes : (kind, place) -> time of the chain in it, over the whole window; none is 0 [µs]
-    window_us : from the finish of the first to that of the last; the causes add up to it [µs]
+    window_us : from the finish of the first to that of the last; the causes add up to it, unless the chain ends
+        before, at an event of which nothing is known that let it be [µs]
     parts : good parts between, the first not counted; 0, and no causes, where there are under two
 
     Raises
@@ -321,7 +395,7 @@ def causes_of(history: History, cut_us: int, horizon_us: int) -> tuple[dict[tupl
     causes: Counter[tuple[str, str]] = Counter()
     now_us = last.ended_us
     event: Event | None = WorkEnds(last)
-    while now_us > begin_us:
+    while now_us > begin_us and not isinstance(event, NothingBefore):
         assert event is not None, now_us
         assert event.at_us == now_us, (event, now_us)
         pieces, event = event.back()
@@ -333,5 +407,5 @@ def causes_of(history: History, cut_us: int, horizon_us: int) -> tuple[dict[tupl
             if now_us == begin_us:
                 break
     window_us = last.ended_us - begin_us
-    assert sum(causes.values()) == window_us
+    assert sum(causes.values()) == last.ended_us - now_us
     return {key: time_us for key, time_us in causes.items() if time_us != 0}, window_us, len(finished) - 1

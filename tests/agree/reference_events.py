@@ -12,20 +12,30 @@ Life = Generator[simpy.Event, Any, None]
 
 
 class Kind(IntEnum):
-    """The kinds of event in their order within one microsecond: first all that changes the state, then the asks."""
+    """The kinds of event in their order within one microsecond: first all that changes the state, then the rest.
+
+    The general model puts carriers in, lets stations pass their gates (work starts among them) and lets carriers ask
+    in one happening each; the plain one has a happening for every work that starts and every carrier that asks.
+    """
 
     FAILURE = 0
     REPAIR_ENDS = 1
-    WORK_ENDS = 2
-    TOOL_READY = 3
-    LOCKED_AT_TAKING_DOCK = 4
-    LOCKED_AT_GIVING_DOCK = 5
-    REAR_HAS_LEFT = 6
-    ARRIVAL = 7
-    CARRIER_READY = 8
-    WORK_STARTS = 9
-    ASK = 10
-    DEPARTURE = 11
+    BREAK = 2
+    OUTSIDE = 3
+    WORK_ENDS = 4
+    RELEASE_ENDS = 5
+    CHANGEOVER_ENDS = 6
+    OPERATOR_ARRIVES = 7
+    TOOL_READY = 8
+    LOCKED_AT_TAKING_DOCK = 9
+    LOCKED_AT_GIVING_DOCK = 10
+    REAR_HAS_LEFT = 11
+    ARRIVAL = 12
+    CARRIER_READY = 13
+    CARRIERS_PUT_IN = 14
+    WORK_STARTS = 15
+    ASK = 16
+    DEPARTURE = 17
 
 
 class Clock(simpy.Environment):

@@ -65,7 +65,7 @@ class Line:
         self.logs = Logs()
         self.serials = 0
         self.platforms = [Platform(self, t) for t in range(len(case.transfers))]
-        self.tools = [Tool(self, s) for s in range(len(case.stations))]
+        self.tools = [Tool(self, s, times) for s, times in enumerate(case.stations)]
         self.carriers = [Carrier(self, number, rank) for number, rank in enumerate(case.first_stops())]
         for number, carrier in enumerate(self.carriers):
             carrier.leader = self.carriers[number - 1]
@@ -74,6 +74,10 @@ class Line:
     def at(self, time_us: int, kind: Kind, rank: int, carrier: int = -1) -> Happening:
         """A happening due at a time."""
         return Happening(self.clock, kind, rank, carrier).due(time_us)
+
+    def failure(self, station: int, kind: int, n: int) -> tuple[int, int] | None:
+        """Time or number of works to the n-th failure of a kind, and its repair; None after the last."""
+        return self.case.failure(station, kind, n)
 
     def ahead(self, origin: int, goal: int) -> int:
         """Stops from one to the other in travel; a whole round if they are the same."""
@@ -197,8 +201,11 @@ class Carrier:
             self.serial = line.serials
             line.serials += 1
         work = self._work_of(tool, visit.arrived_us)
-        yield from tool.work(self, case.work_us(visit.station, self.serial), visit)
-        work.end_us, tool.last_work = clock.now, work
+        visit.started_us = clock.now
+        yield from tool.work(self, case.work_us(visit.station, self.serial))
+        visit.ended_us = work.end_us = clock.now
+        tool.last_work = work
+        line.logs.works.append([tool.times.name, self.number, self.serial, work.start_us, clock.now])
         work.downs = [down for down in tool.downs if work.start_us <= down.begin_us]
         self._go_on_in_route(visit.station, work)
         ready_us = clock.now + tool.times.clear_us + case.done_handshake_us

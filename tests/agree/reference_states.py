@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Final
+from typing import Final, Protocol
 
-from agree.reference_case import ReferenceCase
-from agree.reference_causes import Down
+from agree.reference_case import ReferenceCase, StationTimes
+from agree.reference_causes import Down, Wait
 
 StationTimesOf = dict[str, int]
 
@@ -29,11 +29,18 @@ STATES: Final = (
     "exchange",
     "starved",
 )
+GENERAL_STATES: Final = (*STATES, "changeover", "operator", "outside", "break")
+STATE_OF_WAIT: Final = {"clock failure": "down"}
 
 
 @dataclass
 class Visit:
-    """One carrier at one station, from its reservation to its departure; None for what has not come yet. [µs]"""
+    """One carrier at one station, from its reservation to its departure; None for what has not come yet. [µs]
+
+    In the general model also: whether its work was done at time zero, when it was `settled_us`, its waits at the gates
+    (a call stands for those that it turned out to be), the call for its release and its end, its commitment to leave,
+    and whether it waited for a partner, from when on.
+    """
 
     station: int
     carrier: int
@@ -43,6 +50,20 @@ class Visit:
     ended_us: int | None = None
     ready_us: int | None = None
     departed_us: int | None = None
+    is_work_done: bool = False
+    settled_us: int | None = None
+    waits: list[Wait | WaitsLater] = field(default_factory=list)
+    release_call: WaitsLater | None = None
+    released_us: int | None = None
+    committed_us: int | None = None
+    partner: list[tuple[int, bool]] = field(default_factory=list)
+
+
+class WaitsLater(Protocol):
+    """Waits that are known afterwards."""
+
+    def waits(self, until_us: int) -> list[Wait]:
+        """The waits up to a time."""
 
 
 @dataclass
@@ -52,9 +73,10 @@ class _Chain:
     horizon_us: int
     downs: list[Down]
     now_us: int = 0
-    times: StationTimesOf = field(default_factory=lambda: dict.fromkeys(STATES, 0))
+    states: tuple[str, ...] = STATES
 
     def __post_init__(self) -> None:
+        self.times = dict.fromkeys(self.states, 0)
         self.downs = sorted(self.downs, key=lambda down: -down.begin_us)
 
     def stay(self, state: str, until_us: int | None) -> None:
@@ -134,3 +156,66 @@ def _stay_blocked(
         chain.stay("partner" if reserved in partners else "blocked", until_us)
     chain.stay("partner" if history[-1][1] in partners else "blocked", committed_us)
     chain.stay("blocked", visit.departed_us)
+
+
+# ---- the general model ----
+
+
+def general_station_times(
+    stations: Sequence[StationTimes], visits: Sequence[Visit], downs: Sequence[Sequence[Down]], horizon_us: int
+) -> dict[str, StationTimesOf]:
+    """Time in each state, station by station, where there are gates; it sums to the horizon. [µs]"""
+    chains = [_Chain(horizon_us, list(of_station), states=GENERAL_STATES) for of_station in downs]
+    for visit in visits:
+        _add_general_visit(chains[visit.station], visit, stations[visit.station])
+    for chain in chains:
+        chain.stay("starved", None)
+    return {station.name: chain.times for station, chain in zip(stations, chains, strict=True)}
+
+
+def flat_waits(waits: Sequence[Wait | WaitsLater], until_us: int) -> tuple[Wait, ...]:
+    """All waits one after the other, those of a call too."""
+    flat: list[Wait] = []
+    for wait in waits:
+        flat += [wait] if isinstance(wait, Wait) else wait.waits(until_us)
+    return tuple(flat)
+
+
+def _add_general_visit(chain: _Chain, visit: Visit, times: StationTimes) -> None:
+    chain.stay("starved", visit.reserved_us)
+    chain.stay("exchange", visit.arrived_us)
+    if visit.arrived_us is None:
+        return
+    if not visit.is_work_done and not _add_gates_and_work(chain, visit, times):
+        return
+    for (_, partner), (until_us, _) in pairwise([*visit.partner, (visit.committed_us, False)]):
+        chain.stay("partner" if partner else "blocked", until_us)
+    chain.stay("blocked", visit.departed_us)
+
+
+def _add_gates_and_work(chain: _Chain, visit: Visit, times: StationTimes) -> bool:
+    """From the arrival to the end of the done handshake; False if it does not come to that."""
+    chain.stay("settling and start handshake", visit.settled_us)
+    if visit.settled_us is None:
+        return False
+    waits = flat_waits(visit.waits, chain.horizon_us)
+    chain.stay("prepare", waits[0].begin_us if waits else None)
+    _stay_waiting(chain, waits, visit.departed_us if visit.started_us is None else visit.started_us)
+    if visit.started_us is None:
+        return False
+    chain.stay("work", visit.ended_us)
+    if visit.ended_us is None:
+        return False
+    chain.stay("clear", visit.ended_us + times.clear_us)
+    if visit.release_call is not None:
+        _stay_waiting(chain, flat_waits([visit.release_call], chain.horizon_us), visit.released_us)
+        if visit.released_us is None:
+            return False
+    chain.stay("done handshake", visit.ready_us)
+    return visit.ready_us is not None
+
+
+def _stay_waiting(chain: _Chain, waits: Sequence[Wait], until_us: int | None) -> None:
+    ends = [*(wait.begin_us for wait in waits[1:]), until_us]
+    for wait, end_us in zip(waits, ends, strict=False):
+        chain.stay(STATE_OF_WAIT.get(wait.kind, wait.kind), end_us)

@@ -5,17 +5,39 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Generator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any, Protocol
 
 import simpy
 
-from agree.reference_case import FailureSort
+from agree.reference_case import FailureSort, StationTimes
 from agree.reference_causes import Down, Work
-from agree.reference_events import Happening, Kind, Life
-from agree.reference_states import Visit
+from agree.reference_events import Clock, Happening, Kind, Life
 
-if TYPE_CHECKING:
-    from agree.reference_model import Carrier, Line
+
+class Line(Protocol):
+    """What a tool must know of the line it is in: its clock and its luck."""
+
+    @property
+    def clock(self) -> Clock:
+        """The clock of the line."""
+
+    def at(self, time_us: int, kind: Kind, rank: int, carrier: int = -1) -> Happening:
+        """A happening due at a time."""
+
+    def failure(self, station: int, kind: int, n: int) -> tuple[int, int] | None:
+        """Time or number of works to the n-th failure of a kind, and its repair; None after the last."""
+
+
+class Carrier(Protocol):
+    """What a tool must know of the carrier under it."""
+
+    @property
+    def number(self) -> int:
+        """Its number."""
+
+    @property
+    def life(self) -> simpy.Process:
+        """The process that a failure of clock interrupts."""
 
 
 @dataclass
@@ -28,6 +50,7 @@ class FailureClock:
 
     line: Line
     station: int
+    times: StationTimes
     kind: int
     sort: FailureSort
     count: int = 0
@@ -37,25 +60,24 @@ class FailureClock:
 
     def draw(self) -> None:
         """Look up the next failure of this kind."""
-        drawn = self.line.case.failure(self.station, self.kind, self.count)
+        drawn = self.line.failure(self.station, self.kind, self.count)
         self.left, self.repair_us = (None, 0) if drawn is None else drawn
         self.count += 1
         self.comes = self.coming()
 
     def coming(self) -> Happening:
         """The failure itself, not due yet: of clock before all others, of one sort as they are written."""
-        kinds = len(self.line.case.stations[self.station].failures)
+        kinds = len(self.times.failures)
         number = self.kind - kinds if self.sort == "clock" else self.kind
-        return Happening(self.line.clock, Kind.FAILURE, self.line.case.stations[self.station].stop, number)
+        return Happening(self.line.clock, Kind.FAILURE, self.times.stop, number)
 
 
 class Tool:
     """The tool of one station, with the station's failures."""
 
-    def __init__(self, line: Line, station: int) -> None:
-        self.line, self.station = line, station
-        self.times = line.case.stations[station]
-        self.failures = [FailureClock(line, station, kind, sort) for kind, sort in enumerate(self.times.failures)]
+    def __init__(self, line: Line, station: int, times: StationTimes) -> None:
+        self.line, self.station, self.times = line, station, times
+        self.failures = [FailureClock(line, station, times, kind, sort) for kind, sort in enumerate(times.failures)]
         self.ready = line.at(0, Kind.TOOL_READY, self.times.stop)
         self.last_work: Work | None = None
         self.begun_us: int | None = None
@@ -67,10 +89,10 @@ class Tool:
         for failure in self._of("clock"):
             line.clock.process(self._fail_by_clock(failure))
 
-    def work(self, carrier: Carrier, duration_us: int, visit: Visit) -> Life:
+    def work(self, carrier: Carrier, duration_us: int) -> Life:
         """Work on a carrier's part, with the failures that come and their repairs; then the tool gets ready again."""
         line, stop, clock = self.line, self.times.stop, self.line.clock
-        self.begun_us = visit.started_us = clock.now
+        self.begun_us = clock.now
         for jam in self._of("jam"):
             if jam.left is not None:
                 jam.left -= 1
@@ -92,8 +114,7 @@ class Tool:
                 self.is_down = True
                 yield from self._repair(failure)
                 yield from self.until_up()
-        line.logs.works.append([self.times.name, carrier.number, carrier.serial, self.begun_us, clock.now])
-        self.begun_us, visit.ended_us = None, clock.now
+        self.begun_us = None
         self.ready = line.at(clock.now + self.times.clear_us + self.times.prepare_us, Kind.TOOL_READY, stop)
 
     def until_up(self) -> Life:

@@ -177,14 +177,18 @@ def look_ahead(
     Returns
     -------
     target : the stop that it may reserve, NO_STOP if it has to stay
-    leader : NOBODY if the track ends before one is met; itself if it comes to its own stop again
-    aboard : the first place aboard ahead if nobody is between it and the carrier, and no stretch is closed; else NO_STOP
+    leader : NOBODY if none is met before the track ends or leads round without it; itself if it comes to its own stop
+        again
+    aboard : the first place aboard ahead if nobody is between it and the carrier and no stretch closed, else NO_STOP
     """
     goal, rest, place, aboard = NO_STOP, NO_STOP, NO_STOP, NO_STOP
     leader, riding, lane = NOBODY, stops[stop, STOP_TRANSFER], stops[stop, STOP_LANE]
     beyond, shut, past = False, False, head == NO_STOP
     before, here = stop, first
-    while here != NO_STOP:
+    # Straight on may lead round and round without coming to its own stop; within so many stops all of it is seen.
+    left = 2 * len(stops)
+    while here != NO_STOP and left > 0:
+        left -= 1
         other = own if here == stop else occupant[here]
         transfer, kind = stops[here, STOP_TRANSFER], stops[here, STOP_KIND]
         shut = shut or (stops[here, STOP_STRETCHES] & closed) != 0
@@ -199,7 +203,7 @@ def look_ahead(
         elif not shut and stops[here, STOP_STEP] == step:
             goal = here
             beyond = aboard != NO_STOP
-        elif not shut and aboard == NO_STOP and (kind == WAITING or kind == DOCK):
+        elif not shut and aboard == NO_STOP and kind in (WAITING, DOCK):
             rest = here
         if transfer < 0 and aboard == NO_STOP:
             lane = stops[here, STOP_LANE]

@@ -308,13 +308,15 @@ class Luck(NamedTuple):
     traffic.
 
     The kernel is handed `laws` alone, which are those of work, reject, running and repair one after the other: each
-    array that is handed on costs time to compile."""
+    array that is handed on costs time to compile. The general loop draws its own luck from seed and replication."""
 
     laws: Laws
     work: Laws
     reject: Laws
     running: Laws
     repair: Laws
+    seed: int = 0
+    replication: int = 0
 
     def work_us(self, station: int, serial: int) -> int:
         """Work time of a part at a station, repairs not counted. [us]"""
@@ -372,7 +374,8 @@ def _luck(
     )
     together = law_arrays([law for laws, _ in kinds for law in laws], [key for _, some in kinds for key in some])
     ends = np.cumsum([0, *(len(laws) for laws, _ in kinds)]).tolist()
-    return Luck(together, *(_some_laws(together, first, last) for first, last in pairwise(ends)))
+    work_laws, reject_laws, running, repair = (_some_laws(together, first, last) for first, last in pairwise(ends))
+    return Luck(together, work_laws, reject_laws, running, repair, seed, replication)
 
 
 def _some_laws(laws: Laws, first: int, last: int) -> Laws:

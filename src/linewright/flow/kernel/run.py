@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numba import njit
@@ -52,6 +52,10 @@ from linewright.flow.kernel.state import (
 )
 from linewright.flow.kernel.station import close_books, do_work, work_start
 from linewright.traffic.plan import TrafficPlan
+
+if TYPE_CHECKING:
+    from linewright.flow.kernel.general.luck import GeneralLuck
+    from linewright.flow.kernel.general.run import Snapshot
 
 Ints = NDArray[np.int64]
 
@@ -176,6 +180,7 @@ class Replication:
     moves, works : shape (rows, 6), see `Trace`; good : shape (rows, 2). Empty without a trace
     chain : None if it was not asked for or no good part was finished
     events : events handled
+    beyond : what only the general loop gives; None for a plain line
     """
 
     totals: Totals
@@ -184,23 +189,39 @@ class Replication:
     good: Ints
     chain: Chain | None
     events: int
+    beyond: Beyond | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Beyond:
+    """What the general loop gives beyond that.
+
+    Parameters
+    ----------
+    snapshot : where everything is at the horizon
+    short_halts, short_halts_lost_us : how many short halts, and what they cost together. [us]
+    """
+
+    snapshot: Snapshot
+    short_halts: int
+    short_halts_lost_us: int
 
 
 def run_once(
     plan: TrafficPlan,
     tables: Tables,
-    luck: Luck,
+    luck: Luck | GeneralLuck,
     horizon_us: int,
     bin_us: int,
     trace_from_us: int | None = None,
     with_chain: bool = False,
 ) -> Replication:
-    """One replication with the given luck.
+    """One replication with the given luck: of a plain line by the loop of this module, else by the general one.
 
     Parameters
     ----------
     plan, tables : a plan and what `tables_of` makes of it
-    luck : see `luck_of`
+    luck : see `luck_of`, of which the general loop takes the seed and the replication; or see `general_luck_of`
     horizon_us, bin_us : length of the run and of one bin of good parts. [us], > 0
     trace_from_us : log moves and works from here on; None for no log
     with_chain : walk the chain of causes back from the last good part
@@ -211,6 +232,8 @@ def run_once(
     RuntimeError      The plan contradicts itself (a leg or an exit is missing): a fault of the program, not of the
     line.
     """
+    if not plan.general.is_plain or not isinstance(luck, Luck):
+        return run_beyond(plan, luck, horizon_us, bin_us, trace_from_us, with_chain)
     _check_size(plan, tables, horizon_us)
     capacity = 0 if trace_from_us is None else FIRST_CAPACITY
     while True:
@@ -236,6 +259,36 @@ def run_once(
         good=trace.good[: counters[GOOD]],
         chain=_chain(tables, state, trace) if with_chain else None,
         events=int(counters[EVENTS]),
+    )
+
+
+def run_beyond(
+    plan: TrafficPlan,
+    luck: Luck | GeneralLuck,
+    horizon_us: int,
+    bin_us: int,
+    trace_from_us: int | None = None,
+    with_chain: bool = False,
+) -> Replication:
+    """One replication of any plan, also of a plain one, by the general loop; see `run_once`."""
+    from linewright.flow.kernel.general import run as general
+
+    if isinstance(luck, Luck):
+        luck = general.general_luck_of(plan, luck.seed, luck.replication)
+    tables = general.general_tables_of(plan)
+    found = general.run_general(plan, tables, luck, horizon_us, bin_us, trace_from_us, with_chain)
+    chain = None
+    if found.chain is not None:
+        times_us, labels = found.chain
+        chain = Chain(times_us, labels.astype(np.int32), int(times_us[-1]))
+    return Replication(
+        totals=found.totals,
+        moves=found.moves,
+        works=found.works,
+        good=found.good,
+        chain=chain,
+        events=found.events,
+        beyond=Beyond(found.snapshot, found.short_halts, found.short_halts_lost_us),
     )
 
 

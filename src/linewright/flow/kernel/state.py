@@ -183,8 +183,9 @@ def tables_of(plan: TrafficPlan, at_once: bool = True) -> Tables:
     next_aboard = np.zeros(stops, np.int64)
     back = np.zeros(stops, np.int64)
     for i in range(stops):
-        next_aboard[i] = next(r for r in range(1, stops + 1) if kinds[(i + r) % stops] == ABOARD)
-        back[i] = next(r for r in range(stops) if kinds[i - r] in (WAITING, DOCK))
+        # Without a place aboard, on a ring, as far as no carrier goes: nobody reserves its own stop.
+        next_aboard[i] = next((r for r in range(1, stops + 1) if kinds[(i + r) % stops] == ABOARD), stops)
+        back[i] = next((r for r in range(stops) if kinds[i - r] in (WAITING, DOCK)), stops)
     delays = plan.delay_us[plan.delay_us != NO_BOUND]
     return Tables(
         stops=stops,
@@ -208,7 +209,7 @@ def tables_of(plan: TrafficPlan, at_once: bool = True) -> Tables:
         delay_us=plan.delay_us,
         rear_us=plan.rear_us,
         leg_us=_leg_times(plan),
-        way_place=_way_places(plan),
+        way_place=_way_places(plan) if plan.general.is_plain else np.zeros((0, 0), np.int64),
     )
 
 
@@ -318,9 +319,10 @@ def new_state(plan: TrafficPlan, events: Ints) -> State:
     station = np.zeros(len(plan.station_names), STATION)
     for name in ("tool", "occupant"):
         station[name] = -1
-    transfer = np.zeros(len(plan.transfer_names), TRANSFER)
-    transfer["waits"] = 1
-    transfer["next_carrier"] = _first_boarders(plan)
+    # A ring has no transfer; the loop reads a row all the same, that of one that never waits at its dock.
+    transfer = np.zeros(max(1, len(plan.transfer_names)), TRANSFER)
+    transfer["waits"] = 1 if plan.transfer_names else 0
+    transfer["next_carrier"] = _first_boarders(plan) if plan.transfer_names else -1
     for name in ("lock_us", "lock"):
         transfer[name] = -1
     return State(events, carrier, station, transfer, np.zeros(len(plan.failures), COMING), _first_counters())

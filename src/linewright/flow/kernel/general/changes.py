@@ -1,0 +1,133 @@
+"""Carriers taken out of the line and put into it."""
+
+from __future__ import annotations
+
+from numba import njit
+
+from linewright.flow.kernel.general.causes import TIME_ZERO, node
+from linewright.flow.kernel.general.state import CARRIERS, G_NONE, G_UP, GATES, OPENER, OPENER_US, PUTS, WAKE
+from linewright.flow.kernel.general.station import arrive_at_station, enter
+from linewright.flow.kernel.marks import C_TRAVEL
+from linewright.flow.kernel.state import EXCHANGE, STARVED
+from linewright.traffic.rules import NOBODY, STOP_STRETCHES
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def change_begins(t, s, number):
+    """A change is due: so many carriers are to be taken out or put in from now on."""
+    change = s.change[number]
+    change["active"] = 1
+    change["carrier"] = -1
+    change["left"] = abs(t.change[number]["count"])
+    if t.change[number]["count"] > 0:
+        s.counters[PUTS] += 1
+        return
+    here = s.station[t.change[number]["station"]]
+    if here["gate"] == G_UP:  # one that waits there already is taken out as well
+        here["fresh"] = 1
+        here["dirty"] = 1
+        s.counters[GATES] = 1
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def take_out(t, s, station, now):
+    """Whether an empty carrier that comes to the first gate is taken off the line there."""
+    here = s.station[station]
+    carrier = here["occupant"]
+    me = s.carrier[carrier]
+    for number in range(t.change.size):
+        change = s.change[number]
+        out = change["active"] == 1 and t.change[number]["count"] < 0 and change["left"] > 0
+        if out and t.change[number]["station"] == station and me["present"] == 0:
+            change["left"] -= 1
+            me["gone"] = 1
+            here["gate"] = G_NONE
+            here["occupant"] = -1
+            enter(t, s, station, now, STARVED)
+            s.occupant[me["stop"]] = NOBODY
+            leave_stretches(t, s, me, -1)
+            s.counters[WAKE] = 1
+            s.counters[OPENER] = TIME_ZERO
+            s.counters[OPENER_US] = now
+            return True
+    return False
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def leave_stretches(t, s, me, stop):
+    """A carrier is on no stretch but those of the stop where it is; whether it left any."""
+    left = me["on"] if stop < 0 else me["on"] & ~t.stops[stop, STOP_STRETCHES]
+    for i in range(t.stretch.size):
+        if (left >> i) & 1 == 1:
+            s.on_stretch[i] -= 1
+    me["on"] &= ~left
+    return left != 0
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def enter_stretches(t, s, me, stop):
+    """A carrier's way comes to a stop: it is on that stop's stretches."""
+    entered = t.stops[stop, STOP_STRETCHES] & ~me["on"]
+    for i in range(t.stretch.size):
+        if (entered >> i) & 1 == 1:
+            s.on_stretch[i] += 1
+    me["on"] |= entered
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def _is_crossed(t, s, stop):
+    """Whether a carrier has reserved, and not yet reached, a stop beyond one from it or from a stop before it."""
+    for carrier in range(s.counters[CARRIERS]):
+        me = s.carrier[carrier]
+        if me["gone"] == 0 and me["under_way"] == 1:
+            here = me["origin"]
+            while here not in (me["stop"], -1):
+                if here == stop:
+                    return True
+                here = t.way[here, me["stop"]]
+    return False
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def put_in(t, s, now):
+    """The second part of an instant: carriers put in reserve their stop, and stand there once none is under way across
+    it. Whether anything was done."""
+    done = False
+    for number in range(t.change.size):
+        change = s.change[number]
+        if change["active"] == 0 or t.change[number]["count"] < 0:
+            continue
+        station = t.change[number]["station"]
+        stop = t.station[station]["stop"]
+        if change["carrier"] < 0 and change["left"] > 0 and s.occupant[stop] == NOBODY:
+            _reserve_for_new(t, s, change, station, stop, now)
+            done = True
+        if change["carrier"] >= 0 and not _is_crossed(t, s, stop):
+            label = C_TRAVEL * (t.stations + t.transfers) + station
+            arrival = node(s.counters, s.marks, now, label, TIME_ZERO)
+            arrive_at_station(t, s, change["carrier"], station, now, arrival)
+            change["carrier"] = -1
+            done = True
+        if change["carrier"] < 0 and change["left"] == 0:
+            change["active"] = 0
+            s.counters[PUTS] -= 1
+    return done
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def _reserve_for_new(t, s, change, station, stop, now):
+    """The next carrier that is put in has reserved its stop."""
+    carrier = s.counters[CARRIERS]
+    s.counters[CARRIERS] += 1
+    change["carrier"] = carrier
+    change["left"] -= 1
+    me = s.carrier[carrier]
+    me["gone"] = 0
+    me["stop"] = stop
+    me["origin"] = stop
+    s.occupant[stop] = carrier
+    enter_stretches(t, s, me, stop)
+    enter(t, s, station, now, EXCHANGE)
+    s.counters[WAKE] = 1
+    s.counters[OPENER] = TIME_ZERO
+    s.counters[OPENER_US] = now
