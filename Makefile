@@ -40,8 +40,9 @@ lint: $(VENV)/.dev  ## style, format, types, and who imports whom
 bench: $(VENV)/.dev  ## time the kernel against SimPy and C; prints one table
 	$(BIN)/python -m bench
 
-kernel: $(VENV)/.runtime  ## compile the event kernel now and not when it is first used
-	@$(BIN)/linewright rate examples/demo/line.yaml --hours 0.1 --runs 2 --no-gains >/dev/null; test $$? -le 1
+kernel: $(VENV)/.runtime  ## compile both event loops now and not when they are first used
+	@for line in examples/demo/line.yaml examples/ways/operators.yaml; do \
+		$(BIN)/linewright rate $$line --hours 0.1 --runs 2 --no-gains >/dev/null; test $$? -le 1 || exit 2; done
 
 docs: $(VENV)/.dev  ## build the documentation into docs/_build/html
 	$(BIN)/python -m sphinx -q -W --keep-going -b html docs docs/_build/html

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 
 from bench.c_kernel import compiler
+from bench.general_rows import general_rows
 from bench.growth_rows import print_growth
 from bench.kernel_rows import causes_rows, event_rows, simpy_rows, thread_rows
 from bench.lines import DEMO, ROOT, demo
@@ -27,6 +28,7 @@ def main() -> None:
     )
     print_rows("Kernel", event_rows(planned))
     print_rows("Causes", causes_rows(planned))
+    print_rows("General loop", general_rows(planned))
     print_rows("Threads", thread_rows(planned))
     print_rows("evaluate", evaluate_rows())
     print_rows("size", size_rows())

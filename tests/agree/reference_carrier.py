@@ -327,7 +327,7 @@ class Carrier:
         self.departed_us = max(bounds)
         self.arrival_us = self.departed_us + line.track.move_us(leg)
         self.move = line.marks.move_of(self, goal, leader)
-        self.leg, self.committed_us = leg, now_us
+        self.leg, self.committed_us, self.goes_on = leg, now_us, None
         self.logged = [self.number, self.departed_us, self.stop, goal, self.arrival_us]
         line.moves.append(self.logged)
         line.limits.enters(self, goal)
@@ -341,10 +341,10 @@ class Carrier:
         self.go.due(self.departed_us)
 
     def go_on(self, goal: int) -> None:
-        """Be re-aimed at a farther stop: the departure stays, the arrival is re-timed."""
+        """Be re-aimed at a farther stop, which counts as a commitment: the departure stays, the arrival is re-timed."""
         line = self.line
         assert self.move is not None
-        self.goes_on = line.marks.goes_on(self, goal)
+        self.goes_on, self.committed_us = line.marks.goes_on(self, goal), line.clock.now
         line.marks.aim(self, self.move, goal)
         self.leg = (self.stop, goal, self.leg[2])
         self.arrival_us = self.move.arrival_us = self.departed_us + line.track.move_us(self.leg)

@@ -107,9 +107,10 @@ class Move:
     place : name of the station or transfer that counts as its place
     ends_at_place : whether it ends at a station or aboard
     ready : how the carrier had become ready
-    lock : the last lock of the platform that the carrier was the next to board; None if it was not the next
+    lock : the last lock of the platform of the next place aboard on its way; None if another carrier was between
     leader : the leader's last move then
     opened_by : where neither its own readiness, a lock nor its leader let it commit, the event that opened its way
+    leader_committed : where the leader's last commitment is not that of its last move, but its re-aiming
     """
 
     committed_us: int
@@ -122,6 +123,7 @@ class Move:
     lock: Lock | None
     leader: Move | None
     opened_by: Event | None = None
+    leader_committed: Event | None = None
 
     @property
     def waited(self) -> bool:
@@ -263,8 +265,9 @@ class Departs:
         if move.departed_us == move.committed_us:
             return [], Commits(move)
         assert leader is not None
-        if move.departed_us == leader.committed_us + move.follow_us:
-            return [Piece("reaction", move.place, leader.committed_us)], Commits(leader)
+        committed = move.leader_committed or Commits(leader)
+        if move.departed_us == committed.at_us + move.follow_us:
+            return [Piece("reaction", move.place, committed.at_us)], committed
         return [Piece(move.kind, move.place, leader.departed_us)], Departs(leader)
 
 
@@ -287,7 +290,7 @@ class Commits:
         if move.opened_by is not None:
             return [], move.opened_by
         assert move.leader is not None
-        return [], Commits(move.leader)
+        return [], move.leader_committed or Commits(move.leader)
 
 
 @dataclass(frozen=True)

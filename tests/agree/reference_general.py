@@ -198,6 +198,16 @@ class Line:
             del self.held[carrier.reserved]
         self.held[stop], carrier.reserved = carrier, stop
 
+    def is_kept(self, stop: int) -> bool:
+        """Whether carriers are to be put in on a stop, so that no other may reserve it."""
+        return any(
+            what.count > 0
+            and left > 0
+            and what.at_us <= self.clock.now
+            and self.plan.station_stop[what.station] == stop
+            for what, left in self.changes
+        )
+
     def platform_at(self, stop: int) -> Platform:
         """The platform of a place aboard."""
         transfer = self.track.transfer[stop]

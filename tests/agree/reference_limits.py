@@ -144,13 +144,14 @@ class Limits:
         track, goals = self.track, []
         walked = self._walk(carrier)
         met = [n for n, stop in enumerate(walked) if stop in carrier.stops_of_step]
+        may_be_reserved = [n for n in met if not self.line.is_kept(walked[n])]
         boards_at, boards = self._boards(carrier, walked)
-        if boards is not None and met and met[-1] < boards_at:
+        is_goal_beyond = bool(may_be_reserved) and may_be_reserved[-1] > boards_at
+        if met and met[0] < boards_at and not is_goal_beyond:
             boards_at, boards = len(walked), None
-        stations_end_it = bool(met) and boards is None
         for n, stop in enumerate(walked[:boards_at]):
-            is_before_stations = not stations_end_it or n < met[0]
-            if stop in carrier.stops_of_step or (track.kind[stop] in ("waiting", "dock") and is_before_stations):
+            is_before_stations = is_goal_beyond or not met or n < met[0]
+            if n in may_be_reserved or (track.kind[stop] in ("waiting", "dock") and is_before_stations):
                 goals.append(stop)
         if boards is not None:
             lane = track.lane[walked[boards_at - 1] if boards_at > 0 else carrier.stop]
@@ -212,13 +213,17 @@ class Limits:
             if ready.at_us == now_us:
                 found.append((rank, BecomesReady(ready)))
         way = [*self.crossed(carrier, goal), goal]
-        for one in self.stretches:
-            if one.left_us == now_us and one.left_by is not None and any(stop in one.stretch.stops for stop in way):
-                found.append((one.left_at, one.left_by))
+        found += [
+            (one.left_at, one.left_by)
+            for one in self.stretches
+            if one.left_us == now_us and one.left_by is not None and any(stop in one.stretch.stops for stop in way)
+        ]
         if self.track.two_way:
-            for other in self.line.carriers:
-                if other is not carrier and other.ready.at_us == now_us:
-                    found.append((other.stop, BecomesReady(other.ready)))
+            found += [
+                (other.stop, BecomesReady(other.ready))
+                for other in self.line.carriers
+                if other is not carrier and other.ready.at_us == now_us
+            ]
         taken_out = self.line.taken_out
         if taken_out is not None and taken_out[1].at_us == now_us:
             found.append(taken_out)

@@ -30,11 +30,12 @@ class Marks:
             carrier.ready,
             self.lock_before(carrier),
             None if leader is None else leader.move,
+            leader_committed=None if leader is None else leader.goes_on,
         )
         self.aim(carrier, move, goal)
         is_locked_now = move.lock is not None and move.lock.at_us == now_us
         if move.waited and not is_locked_now and (leader is None or leader.committed_us != now_us):
-            move.opened_by = self._opening(carrier, goal, leader)
+            move.opened_by = self._opening(carrier, goal)
         return move
 
     def aim(self, carrier: Carrier, move: Move, goal: int) -> None:
@@ -50,32 +51,30 @@ class Marks:
         if lock is not None and lock.at_us == now_us:
             return GoesOn(now_us, Locks(lock))
         if leader is not None and leader.committed_us == now_us and leader.move is not None:
-            return GoesOn(now_us, Commits(leader.move))
-        return GoesOn(now_us, self._opening(carrier, goal, leader))
+            return GoesOn(now_us, leader.goes_on or Commits(leader.move))
+        return GoesOn(now_us, self._opening(carrier, goal))
 
-    def _opening(self, carrier: Carrier, goal: int, leader: Carrier | None) -> Event:
+    def _opening(self, carrier: Carrier, goal: int) -> Event:
         """What opened a way that neither its own readiness, a lock nor its leader's commitment did."""
         now_us = self.line.clock.now
-        if leader is not None and leader.goes_on is not None and leader.goes_on.at_us == now_us:
-            return leader.goes_on
         opening = self.line.limits.opening(carrier, goal)
         if opening is None:
             self.line.unexplained.append(("commitment", carrier.number, now_us))
         return opening or NothingBefore(now_us)
 
     def lock_before(self, carrier: Carrier) -> Lock | None:
-        """The last lock of the platform that a carrier is the next to board, at the dock of its lane."""
+        """The last lock, at the dock of its lane, of the platform of its next place aboard, if nobody is between."""
         track = self.line.track
         own, lane = track.transfer[carrier.stop], track.lane[carrier.stop]
         for stop in carrier.path(carrier.stop)[0]:
-            if self.line.holder(stop) not in (None, carrier):
-                return None
             transfer = track.transfer[stop]
-            if transfer is None:
-                lane, own = track.lane[stop], None
-            elif transfer != own:
+            if transfer is not None and transfer != own:
                 platform = self.line.platforms[transfer]
                 return platform.lock if platform.takes_from(lane) else None
+            if self.line.holder(stop) not in (None, carrier):
+                return None
+            if transfer is None:
+                lane, own = track.lane[stop], None
         return None
 
     def place_of(self, carrier: Carrier, goal: int) -> str:

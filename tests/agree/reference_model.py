@@ -344,9 +344,9 @@ class Carrier:
         )
 
     def is_next_to_board(self) -> bool:
-        """Whether it is the next to board its next platform: its leader has reserved beyond the place aboard."""
+        """Whether nobody stands or has reserved between it and its next place aboard."""
         aboard = self.next_platform().times.aboard
-        return self.line.ahead(self.stop, self.leader.reserved) > self.line.ahead(self.stop, aboard)
+        return self.line.ahead(self.stop, self.leader.reserved) >= self.line.ahead(self.stop, aboard)
 
     def place_of(self, goal: int) -> str:
         """The first place aboard or station of its next step at or after a stop."""

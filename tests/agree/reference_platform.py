@@ -109,7 +109,7 @@ class Platform:
         if caller.waits and caller.ready.at_us == now_us:
             event = BecomesReady(caller.ready)
         elif caller.committed_us == now_us and caller.move is not None:
-            event = Commits(caller.move)
+            event = caller.goes_on or Commits(caller.move)
         elif self.lock is not None and self.lock.at_us == now_us:
             event = Locks(self.lock)
         else:

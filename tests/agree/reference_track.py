@@ -102,6 +102,8 @@ class Track:
         stops = list(self.way_from(start, goal, first))
         if not stops:
             return (), False
+        if start in stops[:-1]:
+            return tuple(stops[: stops.index(start)]), True
         against = self.two_way and (stops[0] < start)
         while stops[-1] != start:
             following = self.onward(stops[-1]) if not against else stops[-1] - 1

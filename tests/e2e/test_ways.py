@@ -234,6 +234,11 @@ def short_halts(run: Run) -> int:
 def test_going_on_saves_short_halts() -> None:
     halting = run_with("going-on", "going_on: true", "going_on: false")
     assert short_halts(run_of("going-on")) < 0.8 * short_halts(halting)
+    assert halting.short_halts is None, "the loop of plain lines does not count them"
+    told = run_of("going-on").short_halts
+    assert told is not None
+    assert told.per_part > 0.0
+    assert 0.0 < told.lost_s < told.per_part
 
 
 def test_a_stretch_admits_one() -> None:

@@ -35,6 +35,7 @@ def agreed(*cases: int) -> tuple[str, ...]:
 
 CAUSES: Final = "agree/test_kernel_causes.py"
 FLOW: Final = "property/test_flow_laws.py"
+LOOP: Final = "unit/flow/test_general_loop.py"
 LAWS: Final = "reference/test_laws.py"
 
 FAULTS: Final = (
@@ -118,8 +119,8 @@ FAULTS: Final = (
     Fault(
         "a station is not down while a clock failure finds it idle",
         "flow/kernel/clock.py",
-        'here["up"] = _repair(counts, comings, kinds, laws, due, now, horizon)',
-        "_repair(counts, comings, kinds, laws, due, now, horizon)",
+        'here["up"] = repair_failure(counts, comings, kinds, laws, due, now, horizon)',
+        "repair_failure(counts, comings, kinds, laws, due, now, horizon)",
         (f"{CAUSES}::test_failures_of_clock",),
     ),
     Fault(
@@ -202,5 +203,50 @@ FAULTS: Final = (
         "stdtrit(len(x) - 1, 0.5 + 0.5 * confidence)",
         "stdtrit(1e12, 0.5 + 0.5 * confidence)",
         ("reference/test_output_analysis.py::test_student_quantiles",),
+    ),
+    Fault(
+        "an operator is where he is called at once",
+        "flow/kernel/general/gates.py",
+        "        if best_us == 0:\n",
+        "        if best_us >= 0:\n",
+        (f"{LOOP}::test_an_operator_walks_to_the_station_before_work",),
+    ),
+    Fault(
+        "work starts in a break",
+        "flow/kernel/general/gates.py",
+        '        if here["in_break"] > 0:\n            return np.int64(BREAK)\n',
+        '        if here["in_break"] > 9:\n            return np.int64(BREAK)\n',
+        (f"{LOOP}::test_no_work_starts_in_a_break",),
+        long=True,
+    ),
+    Fault(
+        "a feed gives a part that it has not made",
+        "flow/kernel/general/gates.py",
+        's.outside[feed]["buffer"] < parts',
+        's.outside[feed]["buffer"] < parts - 1',
+        (f"{LOOP}::test_a_feed_gives_no_more_parts_than_it_makes",),
+        long=True,
+    ),
+    Fault(
+        "there is no changeover",
+        "flow/kernel/general/gates.py",
+        'here["last_variant"] < 0 or here["last_variant"] == variant',
+        'here["last_variant"] < 0 or here["last_variant"] != variant',
+        (f"{LOOP}::test_a_changeover_takes_its_time_between_two_variants",),
+        long=True,
+    ),
+    Fault(
+        "a closed stretch is no end of the way",
+        "traffic/rules.py",
+        "shut = shut or (stops[here, STOP_STRETCHES] & closed) != 0",
+        "shut = shut or closed < 0",
+        ("unit/flow/test_general_rules.py::test_a_closed_stretch_ends_the_way_but_hides_no_leader",),
+    ),
+    Fault(
+        "a part is reworked once more than it may be",
+        "flow/kernel/general/parts.py",
+        'if me["visit"] < t.rework[rework]["at_most"]:',
+        'if me["visit"] <= t.rework[rework]["at_most"]:',
+        (f"{LOOP}::test_a_part_is_reworked_so_often_at_most",),
     ),
 )

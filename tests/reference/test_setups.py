@@ -101,5 +101,5 @@ def test_changes_of_a_mix_counted() -> None:
     ],
 )
 def test_what_is_out_of_range_is_refused(function: Any, arguments: tuple[Any, ...]) -> None:
-    with pytest.raises(ValueError, match="under 0|above 0|variants|square"):
+    with pytest.raises(ValueError, match=r"under 0|above 0|variants|square"):
         function(*arguments)

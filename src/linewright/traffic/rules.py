@@ -23,6 +23,7 @@ STOP_TRANSFER: Final = 4
 STOP_STRETCHES: Final = 5
 
 NOBODY: Final = -1
+SAME_LENGTH_M: Final = 1e-9
 NO_STOP: Final = -1
 
 
@@ -115,7 +116,7 @@ def heading(
     stop: int, first: int, own: int, begin: int, end: int, step_stop: Ints, way_m: Floats, occupant: Ints
 ) -> int:
     """The stop where a carrier heads: of the stations of its next step the nearest on its way that is free, else the
-    nearest; NO_STOP if its way leads to none.
+    nearest, of those equally far that of the lowest rank; NO_STOP if its way leads to none.
 
     Parameters
     ----------
@@ -134,10 +135,11 @@ def heading(
         length_m = way_m[stop, goal]
         if first != NO_STOP:
             length_m = 0.0 if goal == first else way_m[first, goal]
-        if length_m < nearest_m:
+        if length_m < nearest_m - SAME_LENGTH_M or (length_m <= nearest_m + SAME_LENGTH_M and goal < nearest):
             nearest, nearest_m = goal, length_m
-        free = occupant[goal] == NOBODY or occupant[goal] == own
-        if length_m < best_m and free and goal != stop:
+        if goal == stop or not (occupant[goal] == NOBODY or occupant[goal] == own):
+            continue
+        if length_m < best_m - SAME_LENGTH_M or (length_m <= best_m + SAME_LENGTH_M and goal < best):
             best, best_m = goal, length_m
     return best if best != NO_STOP else nearest
 
@@ -153,6 +155,7 @@ def look_ahead(
     stops: Ints,
     way: Ints,
     occupant: Ints,
+    barred: Ints,
     boardable: Ints,
 ) -> tuple[int, int, int]:
     """A carrier walks its way stop by stop up to its leader: which stop it may reserve, and who leads it.
@@ -172,6 +175,7 @@ def look_ahead(
     stops : int64[N, 6]   Kind, step of the station there (-1 for none), lane, stop straight on, transfer, stretches
     way : int64[N, N]     Next stop on the way from stop to stop
     occupant : who rests on each stop or has reserved it, NOBODY for none
+    barred : 1 for a stop that nobody may reserve
     boardable : of each transfer the lane from which its places may be reserved now, -1 for none
 
     Returns
@@ -184,6 +188,7 @@ def look_ahead(
     goal, rest, place, aboard = NO_STOP, NO_STOP, NO_STOP, NO_STOP
     leader, riding, lane = NOBODY, stops[stop, STOP_TRANSFER], stops[stop, STOP_LANE]
     beyond, shut, past = False, False, head == NO_STOP
+    met, short = False, NO_STOP  # a barred station of its step, and how far it may go short of it
     before, here = stop, first
     # Straight on may lead round and round without coming to its own stop; within so many stops all of it is seen.
     left = 2 * len(stops)
@@ -200,6 +205,10 @@ def look_ahead(
         if not shut and transfer >= 0 and transfer != riding:
             if transfer == stops[aboard, STOP_TRANSFER] and boardable[transfer] == lane:
                 place = here
+        elif not shut and stops[here, STOP_STEP] == step and barred[here] == 1:
+            if not met:
+                short = place if place != NO_STOP else rest
+            met = True
         elif not shut and stops[here, STOP_STEP] == step:
             goal = here
             beyond = aboard != NO_STOP
@@ -216,4 +225,6 @@ def look_ahead(
         before, here = here, onto
     if goal != NO_STOP and not beyond:
         return goal, leader, aboard
+    if goal == NO_STOP and met:
+        return short, leader, aboard
     return (place if place != NO_STOP else rest), leader, aboard

@@ -9,6 +9,9 @@ from linewright.flow.kernel.draws import luck_of
 from linewright.flow.kernel.general.state import BREAK, CHANGEOVER, OPERATOR, OUTSIDE
 from linewright.flow.kernel.run import Replication, run_once
 from linewright.flow.kernel.state import tables_of
+from linewright.layout import lay_out
+from linewright.line.load import read_line
+from linewright.traffic.compile import compile_plan
 from linewright.traffic.general import (
     FEED,
     Break,
@@ -70,3 +73,36 @@ def test_a_carrier_taken_out_never_moves_again() -> None:
     gone = int((~one.beyond.snapshot.on_line).argmax())
     assert one.beyond.snapshot.at_rest[gone]
     assert max(move[1] for move in one.moves if move[0] == gone) < HOUR_US - 600_000_000
+
+
+REWORKED = """\
+linewright: 1
+name: Everything comes back, invented
+conveyor: demo-light
+lanes:
+  upper: {length: 2208 mm, from: west, to: east}
+  lower: {length: 2208 mm, from: east, to: west, level: -420 mm}
+transfers:
+  east-lift: {kind: lift, takes: upper, gives: lower}
+  west-lift: {kind: lift, takes: lower, gives: upper}
+carriers: 2
+stations:
+  load: {lane: upper, at: 500 mm, time: 1 s}
+  press: {lane: upper, at: 1000 mm, time: 1 s}
+  test: {lane: upper, at: 1500 mm, time: 1 s, rework: {share: 99.9999999 %, to: press, at_most: 2}}
+  scrap: {lane: lower, at: 1500 mm, time: 1 s, reject_exit: true}
+  unload: {lane: lower, at: 700 mm, time: 1 s}
+route: [load, press, test, scrap, unload]
+"""
+
+
+def test_a_part_is_reworked_so_often_at_most() -> None:
+    line = read_line(REWORKED, "reworked")
+    plan = compile_plan(line, lay_out(line))
+    one = run_once(plan, tables_of(plan), luck_of(plan, 1, 0), HOUR_US // 12, HOUR_US // 12, trace_from_us=0)
+    names = [plan.station_names[station] for station, *_ in one.works.tolist()]
+    scrapped = names.count("scrap")
+    assert scrapped > 5
+    assert 0 <= names.count("press") - 3 * scrapped <= 6
+    assert 0 <= names.count("test") - 3 * scrapped <= 6
+    assert names.count("unload") == 0

@@ -25,7 +25,18 @@ def loop(occupied: dict[int, int], stop: int, step: int, boardable: int = -1, cl
         occupant[place] = carrier
     first = int(stops[stop, 3])
     return look_ahead(
-        stop, first, 9, NO_STOP, step, False, closed, stops, way, occupant, np.array([boardable], np.int64)
+        stop,
+        first,
+        9,
+        NO_STOP,
+        step,
+        False,
+        closed,
+        stops,
+        way,
+        occupant,
+        np.zeros(count, np.int64),
+        np.array([boardable], np.int64),
     )
 
 

@@ -33,7 +33,8 @@ from unit.handover.stand_in_run import CAUSES, CYCLE_S, causes_table, demo_line,
 BOUNDS = RateBounds(
     upper_per_h=1000.0, carriers_per_h=1200.0, step_per_h=1000.0, limiting_step="press", transfer_per_h=1100.0,
     limiting_transfer="east-lift", operators_per_h=None, limiting_pool="", limit="step", worst_per_h=50.0,
-    worst_holds=True, practical_worst_per_h=700.0, balanced_low_per_h=750.0, balanced_high_per_h=1300.0, loop_s=42.0, carriers=14,
+    worst_holds=True, practical_worst_per_h=700.0, balanced_low_per_h=750.0,
+    balanced_high_per_h=1300.0, loop_s=42.0, carriers=14,
 )  # fmt: skip
 
 

@@ -28,7 +28,7 @@ def spend(state_us, station, kind, begin, end, horizon):
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]
-def _repair(counts, comings, kinds, laws, failure, now, horizon):
+def repair_failure(counts, comings, kinds, laws, failure, now, horizon):
     """A failure comes now; gives the end of its repair. The time to the next counts from there."""
     coming, kind = comings[failure], kinds[failure]
     repaired = now + draw(laws, kind["repair"], coming["number"])
@@ -41,7 +41,7 @@ def _repair(counts, comings, kinds, laws, failure, now, horizon):
 
 
 @njit(inline="always")
-def _comes_before(of, due, rank):
+def comes_before(of, due, rank):
     """Whether, of failures that come at the same instant, one of this kind goes before what is due there: before
     another of a later sort, and where none is due (the work's end) only a clock failure does."""
     return of == OF_CLOCK if due < 0 else _ORDER[of] < _ORDER[rank]
@@ -73,7 +73,7 @@ def work_through(
             elif of == OF_CYCLES:
                 # While one is due none of the work has been done, so it comes at once.
                 after = np.int64(0) if after <= 0 else NO_FAILURE
-            if after < least or (after == least and _comes_before(of, due, rank)):
+            if after < least or (after == least and comes_before(of, due, rank)):
                 least = after
                 due = f
                 rank = of
@@ -87,7 +87,7 @@ def work_through(
             return now
         if least > 0:
             me["start"] = mark(counters, marks, now, WORK_PIECE, 0, station, 0, me["start"]) << 2
-        repaired = _repair(counts, comings, kinds, laws, due, now, horizon)
+        repaired = repair_failure(counts, comings, kinds, laws, due, now, horizon)
         spend(state_us, station, DOWN, now, repaired, horizon)
         cause = CLOCK_FAILURE if rank == OF_CLOCK else REPAIR
         me["start"] = mark(counters, marks, repaired, cause, 0, station, 0, me["start"]) << 2
@@ -95,7 +95,7 @@ def work_through(
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]
-def _book(state_us, counts, comings, kinds, laws, here, tool, station, state, end, at_end, horizon):
+def book_by_clock(state_us, counts, comings, kinds, laws, here, tool, station, state, end, at_end, horizon):
     """Book a station's time up to `end` as time in one state, or down. With at_end, stay down until every failure that
     is due by then is repaired; gives the time up to which it is booked."""
     now = here["booked"]
@@ -116,7 +116,7 @@ def _book(state_us, counts, comings, kinds, laws, here, tool, station, state, en
         now = until
         if due < 0:
             break
-        here["up"] = _repair(counts, comings, kinds, laws, due, now, horizon)
+        here["up"] = repair_failure(counts, comings, kinds, laws, due, now, horizon)
     here["booked"] = now
     return now
 
@@ -130,7 +130,9 @@ def enter_by_clock(
     ends = (reserved, arrival, settled, start)
     up = start
     for i in range(4):
-        up = _book(state_us, counts, comings, kinds, laws, here, tool, station, states[i], ends[i], i == 3, horizon)
+        up = book_by_clock(
+            state_us, counts, comings, kinds, laws, here, tool, station, states[i], ends[i], i == 3, horizon
+        )
     return up
 
 
@@ -142,4 +144,4 @@ def leave_by_clock(
     states = (CLEAR, DONE_HANDSHAKE, state)
     ends = (cleared, ready, until)
     for i in range(3):
-        _book(state_us, counts, comings, kinds, laws, here, tool, station, states[i], ends[i], False, horizon)
+        book_by_clock(state_us, counts, comings, kinds, laws, here, tool, station, states[i], ends[i], False, horizon)

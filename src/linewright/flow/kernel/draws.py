@@ -294,7 +294,7 @@ def law_arrays(laws: list[Law], keys: list[int]) -> Laws:
     )
 
 
-def _chance_law(chance: Chance) -> Law:
+def chance_law(chance: Chance) -> Law:
     if chance.given is None:
         return Law(FIXED, chance.share)
     flags = [0] * (max(chance.given, default=-1) + 1)
@@ -336,7 +336,7 @@ class Luck(NamedTuple):
         return int(draw(self.repair, failure, number))
 
 
-def _failure_names(plan: TrafficPlan) -> list[str]:
+def failure_names(plan: TrafficPlan) -> list[str]:
     seen: dict[int, int] = {}
     names = []
     for failure in plan.failures:
@@ -349,7 +349,7 @@ def _failure_names(plan: TrafficPlan) -> list[str]:
 def luck_of(plan: TrafficPlan, seed: int, replication: int) -> Luck:
     """The luck of one replication of a plan."""
     steps = tuple(plan.step_names[step] for step in plan.station_step)
-    names = tuple(_failure_names(plan))
+    names = tuple(failure_names(plan))
     return _luck(plan.work, plan.reject, plan.failures, steps, names, seed, replication)
 
 
@@ -368,7 +368,7 @@ def _luck(
 
     kinds = (
         (list(work), keys(steps, PURPOSE_WORK)),
-        ([_chance_law(chance) for chance in reject], keys(steps, PURPOSE_REJECT)),
+        ([chance_law(chance) for chance in reject], keys(steps, PURPOSE_REJECT)),
         ([failure.every for failure in failures], keys(names, PURPOSE_RUNNING)),
         ([failure.repair for failure in failures], keys(names, PURPOSE_REPAIR)),
     )

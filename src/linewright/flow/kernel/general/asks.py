@@ -14,6 +14,7 @@ from linewright.flow.kernel.general.state import (
     CARRIERS,
     DIRECTION,
     FAULT,
+    GIVES,
     HALT_LOST,
     HALTS,
     HORIZON,
@@ -95,7 +96,7 @@ def _ask(t, s, carrier, now):
     first = _first_stop(t, stop, me["onto"], head)
     target, leader, aboard = look_ahead(
         stop, first, carrier, head, me["step"], t.two_way == 1, _closed(t, s, me), t.stops, t.way, s.occupant,
-        s.boardable,
+        s.barred, s.boardable,
     )  # fmt: skip
     if target != NO_STOP and t.together == 1 and not _is_indexed(t, s, stop, target):
         target = np.int64(NO_STOP)
@@ -228,8 +229,8 @@ def _commitment(t, s, carrier, leader, aboard, first, to, now):
     if t.together == 1:
         for end in (stop, to):
             lane = t.stops[end, STOP_LANE]
-            if t.lanes[lane, 1] == 1 and time_of(s.marks, s.lane_ready[lane]) == now:
-                return s.lane_ready[lane]
+            if t.lanes[lane, 1] == 1 and s.lane_ready[lane, 0] == now:
+                return s.lane_ready[lane, 2]
     if s.counters[OPENER_US] == now:
         return s.counters[OPENER]
     if s.counters[LAST_COMMITMENT_US] == now:
@@ -367,7 +368,18 @@ def _go_on(t, s, carrier, now):
     head = head_of(t, s, carrier) if t.pick == 1 else np.int64(NO_STOP)
     first = _first_stop(t, start, np.int64(NO_STOP), head)
     target, leader, aboard = look_ahead(
-        start, first, carrier, head, me["step"], False, _closed(t, s, me), t.stops, t.way, s.occupant, s.boardable
+        start,
+        first,
+        carrier,
+        head,
+        me["step"],
+        False,
+        _closed(t, s, me),
+        t.stops,
+        t.way,
+        s.occupant,
+        s.barred,
+        s.boardable,
     )
     best = np.int64(NO_STOP)
     here = halt
@@ -394,9 +406,21 @@ def _go_on(t, s, carrier, now):
     places = t.stations + t.transfers
     cause = me["label"] // places
     me["label"] = cause * places + _place_of(t, best, me["step"], head)
+    _retime_rear(t, s, start, me["departed"], row, now)
     _log_move(s, carrier, load)
     _reserve(t, s, carrier, halt, best, now)
     wake_before(t, s, halt)
+
+
+@njit(inline="always")
+def _retime_rear(t, s, start, departed, row, now):
+    """A rear that has not yet left a platform leaves it by the longer profile."""
+    transfer = t.stops[start, STOP_TRANSFER]
+    if transfer >= 0 and s.platform[transfer]["state"] == GIVES and s.platform[transfer]["rear_us"] > now:
+        one = s.platform[transfer]
+        one["rear_us"] = max(departed + t.rear_us[row], now)
+        leaf = s.carrier.size + 2 * t.stations + transfer
+        push(s.events, leaf, event_key(one["rear_us"], K_REAR_LEFT, start))
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]

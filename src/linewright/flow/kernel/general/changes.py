@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from numba import njit
 
-from linewright.flow.kernel.general.causes import TIME_ZERO, node
-from linewright.flow.kernel.general.state import CARRIERS, G_NONE, G_UP, GATES, OPENER, OPENER_US, PUTS, WAKE
+from linewright.flow.kernel.general.causes import C_OUTSIDE, TIME_ZERO, node
+from linewright.flow.kernel.general.state import (
+    CARRIERS,
+    G_NONE,
+    G_UP,
+    GATES,
+    OPENER,
+    OPENER_RANK,
+    OPENER_US,
+    PUTS,
+    WAKE,
+)
 from linewright.flow.kernel.general.station import arrive_at_station, enter
-from linewright.flow.kernel.marks import C_TRAVEL
 from linewright.flow.kernel.state import EXCHANGE, STARVED
 from linewright.traffic.rules import NOBODY, STOP_STRETCHES
 
@@ -21,12 +30,28 @@ def change_begins(t, s, number):
     change["left"] = abs(t.change[number]["count"])
     if t.change[number]["count"] > 0:
         s.counters[PUTS] += 1
+        s.barred[t.station[t.change[number]["station"]]["stop"]] = 1
         return
     here = s.station[t.change[number]["station"]]
     if here["gate"] == G_UP:  # one that waits there already is taken out as well
         here["fresh"] = 1
         here["dirty"] = 1
         s.counters[GATES] = 1
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def _from_outside(t, s, station, now):
+    """The node of what comes from outside the line at a station: its chain ends at time zero."""
+    return node(s.counters, s.marks, now, C_OUTSIDE * (t.stations + t.transfers) + station, TIME_ZERO)
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def note_opener(s, opener, rank, now):
+    """Keep the event that has opened ways in this microsecond, of several that at the highest rank."""
+    if s.counters[OPENER_US] < now or s.counters[OPENER_RANK] <= rank:
+        s.counters[OPENER] = opener
+        s.counters[OPENER_US] = now
+        s.counters[OPENER_RANK] = rank
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]
@@ -47,8 +72,7 @@ def take_out(t, s, station, now):
             s.occupant[me["stop"]] = NOBODY
             leave_stretches(t, s, me, -1)
             s.counters[WAKE] = 1
-            s.counters[OPENER] = TIME_ZERO
-            s.counters[OPENER_US] = now
+            note_opener(s, _from_outside(t, s, station, now), me["stop"], now)
             return True
     return False
 
@@ -103,13 +127,16 @@ def put_in(t, s, now):
             _reserve_for_new(t, s, change, station, stop, now)
             done = True
         if change["carrier"] >= 0 and not _is_crossed(t, s, stop):
-            label = C_TRAVEL * (t.stations + t.transfers) + station
-            arrival = node(s.counters, s.marks, now, label, TIME_ZERO)
-            arrive_at_station(t, s, change["carrier"], station, now, arrival)
+            arrive_at_station(t, s, change["carrier"], station, now, _from_outside(t, s, station, now))
             change["carrier"] = -1
             done = True
         if change["carrier"] < 0 and change["left"] == 0:
             change["active"] = 0
+            s.barred[stop] = 0
+            for other in range(t.change.size):
+                if s.change[other]["active"] == 1 and t.change[other]["count"] > 0:
+                    s.barred[t.station[t.change[other]["station"]]["stop"]] = 1
+            s.counters[WAKE] = 1
             s.counters[PUTS] -= 1
     return done
 
@@ -129,5 +156,3 @@ def _reserve_for_new(t, s, change, station, stop, now):
     enter_stretches(t, s, me, stop)
     enter(t, s, station, now, EXCHANGE)
     s.counters[WAKE] = 1
-    s.counters[OPENER] = TIME_ZERO
-    s.counters[OPENER_US] = now

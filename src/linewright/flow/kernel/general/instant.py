@@ -10,7 +10,7 @@ from linewright.flow.kernel.events import IDLE, SHIFT, event_key, first_leaf, pu
 from linewright.flow.kernel.general.asks import asks
 from linewright.flow.kernel.general.box import as_box
 from linewright.flow.kernel.general.causes import C_BREAK, C_OPERATOR, TIME_ZERO, node
-from linewright.flow.kernel.general.changes import change_begins, enter_stretches, leave_stretches, put_in
+from linewright.flow.kernel.general.changes import change_begins, enter_stretches, leave_stretches, note_opener, put_in
 from linewright.flow.kernel.general.gates import break_begins, break_ends, gates, outside_ends, serve
 from linewright.flow.kernel.general.luck import variant_of
 from linewright.flow.kernel.general.parts import count_parts, see_to_parts
@@ -41,8 +41,6 @@ from linewright.flow.kernel.general.state import (
     K_OPERATOR,
     K_READY,
     K_WORK_ENDS,
-    OPENER,
-    OPENER_US,
     OUTSIDES,
     PARTS_ABOARD,
     POOLS,
@@ -128,7 +126,7 @@ def _arrive(t, s, carrier, now):
     me["under_way"] = 0
     arrival = node(s.counters, s.marks, now, me["label"], me["departure"])
     if t.stretch.size > 0 and leave_stretches(t, s, me, stop):
-        _open(t, s, arrival, now)
+        _open(t, s, arrival, stop, now)
     station = t.stops[stop, STOP_STATION]
     if station >= 0:
         arrive_at_station(t, s, carrier, station, now, arrival)
@@ -140,10 +138,9 @@ def _arrive(t, s, carrier, now):
 
 
 @njit(inline="always")
-def _open(t, s, opener, now):
+def _open(t, s, opener, rank, now):
     """Something has opened ways: all that wait ask again."""
-    s.counters[OPENER] = opener
-    s.counters[OPENER_US] = now
+    note_opener(s, opener, rank, now)
     s.counters[WAKE] = 1
 
 
@@ -154,8 +151,12 @@ def _be_ready(t, s, carrier, now):
     me["ready_us"] = now
     ask_soon(t, s, carrier)
     if t.two_way + t.together > 0:
-        s.lane_ready[t.stops[me["stop"], STOP_LANE]] = me["ready"]
-        _open(t, s, me["ready"], now)
+        last = s.lane_ready[t.stops[me["stop"], STOP_LANE]]
+        if last[0] < now or last[1] < me["stop"]:
+            last[0] = now
+            last[1] = me["stop"]
+            last[2] = me["ready"]
+        _open(t, s, me["ready"], me["stop"], now)
 
 
 @njit(inline="always")
@@ -266,10 +267,12 @@ def run_instants(tables, state):
         again = True
         while again:
             _changes(t, s, now)
-            if s.counters[PUTS] > 0:
-                put_in(t, s, now)
+            if s.counters[PUTS] > 0 and put_in(t, s, now):
+                continue
             if s.counters[GATES] + s.counters[OUTSIDES] + s.counters[POOLS] > 0:
                 gates(t, s, now)
+                if s.events[1] < end:
+                    continue
             if s.counters[ASKING] + s.counters[WAKE] > 0:
                 asks(t, s, now)
             follow_calls(t, s, now)

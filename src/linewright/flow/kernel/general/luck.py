@@ -21,11 +21,11 @@ from linewright.flow.kernel.draws import (
     PURPOSE_RUNNING,
     PURPOSE_WORK,
     Laws,
-    _chance_law,
-    _failure_names,
+    chance_law,
     draw,
     draw_once,
     duration,
+    failure_names,
     law_arrays,
     looked_up,
     stream_key,
@@ -201,7 +201,7 @@ def _sorts(plan: TrafficPlan) -> dict[str, list[_Stream]]:
     """The streams of each sort, in the order of `Streams`: law, name, purpose."""
     general, nothing = plan.general, Law(FIXED)
     steps = [plan.step_names[step] for step in plan.station_step]
-    failures = list(zip(plan.failures, _failure_names(plan), strict=True))
+    failures = list(zip(plan.failures, failure_names(plan), strict=True))
     misses = general.misses or (0.0,) * len(steps)
     outside = [
         (one, f"{plan.station_names[one.station]}#{'feed' if one.kind == FEED else 'take-away'}")
@@ -210,9 +210,7 @@ def _sorts(plan: TrafficPlan) -> dict[str, list[_Stream]]:
     broken = [(kind, f"{name}#{k}") for one, name in outside for k, kind in enumerate(one.failures)]
     return {
         "work": [(law, steps[s], PURPOSE_WORK) for s in range(len(steps)) for law in _works(plan, s)],
-        "reject": [
-            (_chance_law(chance), name, PURPOSE_REJECT) for chance, name in zip(plan.reject, steps, strict=True)
-        ],
+        "reject": [(chance_law(chance), name, PURPOSE_REJECT) for chance, name in zip(plan.reject, steps, strict=True)],
         "running": [(failure.every, name, PURPOSE_RUNNING) for failure, name in failures],
         "repair": [(failure.repair, name, PURPOSE_REPAIR) for failure, name in failures],
         "rework": [(Law(FIXED, one.share), steps[one.station], PURPOSE_REWORK) for one in general.rework],

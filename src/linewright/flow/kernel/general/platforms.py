@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit
 
 from linewright.flow.kernel.events import event_key, push
-from linewright.flow.kernel.general.causes import node, time_of
+from linewright.flow.kernel.general.causes import node
 from linewright.flow.kernel.general.state import (
     AT_REST,
     GIVES,
@@ -184,8 +184,9 @@ def follow_calls(t, s, now):
 
 @njit(inline="always")
 def _let_it_call(s, one, carrier, now):
-    """The event that let a platform follow a call: the caller's readiness where it waits, else its commitment; where
-    that came while the platform was on its way elsewhere, its lock there."""
+    """The event that let a platform follow a call: the caller's readiness or commitment in this microsecond, else the
+    platform's own last lock."""
     me = s.carrier[carrier]
-    called = me["commitment"] if me["under_way"] == 1 else me["ready"]
-    return one["lock"] if one["lock_us"] == now and time_of(s.marks, called) < now else called
+    if me["under_way"] == 0 and me["ready_us"] == now:
+        return me["ready"]
+    return me["commitment"] if me["committed"] == now else one["lock"]

@@ -93,9 +93,9 @@ POOL: Final = words("dirty")
 class State(NamedTuple):
     """One moment, totals and logs. Arrays of records, but for: events (see `kernel.events`), occupant of each stop,
     boardable (lane from which each transfer may be boarded, -1 for none), exits[c, i] (step of the exit for which part
-    i of carrier c is flagged), indexed (whether each lane has an index instant), lane_ready (node of the last readiness
-    on each), on_stretch (carriers on each stretch),
-    aboard (parts of each variant), heap (those that ask), counters."""
+    i of carrier c is flagged), indexed (whether each lane has an index instant), lane_ready (instant, rank and node of
+    the last readiness on each), barred (stops that nobody may reserve), on_stretch (carriers on each stretch), aboard
+    (parts of each variant), heap (those that ask), counters."""
 
     events: Ints
     carrier: Records
@@ -108,6 +108,7 @@ class State(NamedTuple):
     pool: Records
     coming: Records
     occupant: Ints
+    barred: Ints
     boardable: Ints
     exits: Ints
     indexed: Ints
@@ -149,6 +150,7 @@ TRACE_FROM: Final = 12
 ASKING: Final = 13
 OPENER: Final = 14
 OPENER_US: Final = 15
+OPENER_RANK: Final = 28
 LAST_COMMITMENT: Final = 16
 LAST_COMMITMENT_US: Final = 17
 DIRECTION: Final = 18
@@ -161,7 +163,7 @@ PARTS_ABOARD: Final = 24
 OUTSIDES: Final = 25
 POOLS: Final = 26
 PUTS: Final = 27
-COUNTERS: Final = 28
+COUNTERS: Final = 29
 
 
 def leaves(t: Tables) -> tuple[int, int, int, int, int, int, int]:
@@ -202,10 +204,11 @@ def new_state(
         pool=np.ones(len(t.pool), POOL),
         coming=np.zeros(len(t.failure), COMING),
         occupant=np.full(t.stop_count, NOBODY, np.int64),
+        barred=np.zeros(t.stop_count, np.int64),
         boardable=np.full(max(t.transfers, 1), -1, np.int64),
         exits=_exits(plan, count),
         indexed=np.ones(len(t.lanes), np.int64),
-        lane_ready=np.full(len(t.lanes), -1, np.int64),
+        lane_ready=np.full((len(t.lanes), 3), -1, np.int64),
         on_stretch=np.zeros(max(len(t.stretch), 1), np.int64),
         aboard=np.zeros(t.law.variants, np.int64),
         heap=np.zeros(count + 1, np.int64),

@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from linewright.flow.kernel.clock import _book, _comes_before, _repair, spend
+from linewright.flow.kernel.clock import book_by_clock, comes_before, repair_failure, spend
 from linewright.flow.kernel.draws import NO_FAILURE
 from linewright.flow.kernel.events import event_key, push
 from linewright.flow.kernel.general.causes import node
@@ -65,7 +65,7 @@ def book(t, s, station, until):
             spend(s.state_us, station, here["state"], here["booked"], until, horizon)
             here["booked"] = until
         else:
-            _book(
+            book_by_clock(
                 s.state_us, s.failed, s.coming, t.failure, s.laws, here, t.station[station], station, here["state"],
                 until, False, horizon,
             )  # fmt: skip
@@ -75,7 +75,7 @@ def book(t, s, station, until):
 def is_up(t, s, station, now):
     """When a station is up, all clock failures that come by then repaired; its time is booked up to there."""
     here = s.station[station]
-    return _book(
+    return book_by_clock(
         s.state_us, s.failed, s.coming, t.failure, s.laws, here, t.station[station], station, here["state"], now, True,
         s.counters[HORIZON],
     )  # fmt: skip
@@ -134,7 +134,7 @@ def _work_through(t, s, station, start, left, before):
                 after = max(after - now, np.int64(0))
             elif of == OF_CYCLES:
                 after = np.int64(0) if after <= 0 else NO_FAILURE
-            if after < least or (after == least and _comes_before(of, due, rank)):
+            if after < least or (after == least and comes_before(of, due, rank)):
                 least = after
                 due = f
                 rank = of
@@ -147,7 +147,7 @@ def _work_through(t, s, station, start, left, before):
         before = node(s.counters, s.marks, now, C_WORK * places + station, before)
         if due < 0:
             return now, before
-        repaired = _repair(s.failed, comings, kinds, s.laws, due, now, horizon)
+        repaired = repair_failure(s.failed, comings, kinds, s.laws, due, now, horizon)
         spend(s.state_us, station, DOWN, now, repaired, horizon)
         cause = C_CLOCK if rank == OF_CLOCK else C_REPAIR
         before = node(s.counters, s.marks, repaired, cause * places + station, before)
