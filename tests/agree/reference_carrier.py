@@ -345,7 +345,7 @@ class Carrier:
         line = self.line
         assert self.move is not None
         self.goes_on, self.committed_us = line.marks.goes_on(self, goal), line.clock.now
-        line.marks.aim(self, self.move, goal)
+        self.move.place = line.marks.place_of(self, goal)
         self.leg = (self.stop, goal, self.leg[2])
         self.arrival_us = self.move.arrival_us = self.departed_us + line.track.move_us(self.leg)
         self.logged[3:] = [goal, self.arrival_us]

@@ -105,7 +105,7 @@ class Move:
     """A move, from its commitment to its arrival.
 
     place : name of the station or transfer that counts as its place
-    ends_at_place : whether it ends at a station or aboard
+    ends_at_place : whether the stop that it first reserved is a station or aboard
     ready : how the carrier had become ready
     lock : the last lock of the platform of the next place aboard on its way; None if another carrier was between
     leader : the leader's last move then

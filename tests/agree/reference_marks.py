@@ -25,24 +25,17 @@ class Marks:
             carrier.departed_us,
             carrier.arrival_us,
             self.line.plan.follow_us,
-            "",
-            False,
+            self.place_of(carrier, goal),
+            self.line.track.kind[goal] in ("station", "aboard"),
             carrier.ready,
             self.lock_before(carrier),
             None if leader is None else leader.move,
             leader_committed=None if leader is None else leader.goes_on,
         )
-        self.aim(carrier, move, goal)
         is_locked_now = move.lock is not None and move.lock.at_us == now_us
         if move.waited and not is_locked_now and (leader is None or leader.committed_us != now_us):
             move.opened_by = self._opening(carrier, goal)
         return move
-
-    def aim(self, carrier: Carrier, move: Move, goal: int) -> None:
-        """A move ends at a stop: its place."""
-        track = self.line.track
-        move.place = self.place_of(carrier, goal)
-        move.ends_at_place = track.kind[goal] in ("station", "aboard")
 
     def goes_on(self, carrier: Carrier, goal: int) -> GoesOn:
         """The record of a carrier that is re-aimed now."""

@@ -339,14 +339,21 @@ class Carrier:
             self.place_of(goal),
             case.stops[goal].kind in ("station", "aboard"),
             self.ready,
-            self.next_platform().lock if self.is_next_to_board() else None,
+            self.lock_before(),
             self.leader.move,
         )
 
     def is_next_to_board(self) -> bool:
-        """Whether nobody stands or has reserved between it and its next place aboard."""
+        """Whether it is the next to board its next platform: its leader has reserved beyond the place aboard."""
         aboard = self.next_platform().times.aboard
-        return self.line.ahead(self.stop, self.leader.reserved) >= self.line.ahead(self.stop, aboard)
+        return self.line.ahead(self.stop, self.leader.reserved) > self.line.ahead(self.stop, aboard)
+
+    def lock_before(self) -> Lock | None:
+        """The last lock of its next platform, if nobody stands or has reserved between it and the place aboard: it is
+        the next to board, or its leader has reserved that very place."""
+        platform = self.next_platform()
+        is_next = self.is_next_to_board() or self.leader.reserved == platform.times.aboard
+        return platform.lock if is_next else None
 
     def place_of(self, goal: int) -> str:
         """The first place aboard or station of its next step at or after a stop."""

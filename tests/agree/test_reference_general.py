@@ -22,6 +22,7 @@ from agree.reference_causes import causes_of
 from agree.reference_general import GeneralRun, run_general
 from agree.reference_model import from_plan, run
 from agree.reference_plans import MS, Transfer, WrittenLuck, plan_on
+from agree.reference_track import Track
 from linewright.layout import lay_out
 from linewright.traffic.compile import compile_plan
 from linewright.traffic.general import (
@@ -386,6 +387,26 @@ def test_a_platform_that_stays_until_it_is_called() -> None:
     }
 
 
+def test_a_way_ends_at_its_own_stop_and_at_one_that_it_has_passed() -> None:
+    track = Track(branch(True))
+    assert track.path(3, 7, 4) == ((4, 5, 6, 0, 1, 2), True)
+    assert track.path(8, 0, None) == ((6, 0, 1, 2, 3, 4, 5), False)
+
+
+def test_a_station_is_passed_by_for_one_beyond_a_platform() -> None:
+    # rank  0 waiting  1 load  2 waiting  3 test-1  4 dock  5 aboard  6 waiting  7 test-2  8 dock  9 aboard. The first
+    # passes test-1 and is aboard until 1710; the second, ready at 1345, has that before it.
+    transfers = [Transfer((0,), (1,), BOTH_330), Transfer((1,), (0,), BOTH_330)]
+    plan = plan_on(["wait load wait test-1 dock", "wait test-2 dock"], transfers, ["load", "test-1 test-2"], [1, 0])
+    result = run_ms(plan, WrittenLuck([500 * MS, 1000 * MS, 1000 * MS]), 2500)
+    assert moves(result) == [
+        [0, 560, 1, 5, 1380],
+        [1, 565, 0, 1, 785],
+        [1, 1345, 1, 3, 1765],
+        [0, 1710, 5, 7, 2130],
+    ]
+
+
 def test_a_platform_with_two_places_waits_for_all_who_have_reserved() -> None:
     # rank  0 waiting  1 dock  2, 3 aboard  4 load  5 dock  6 aboard. The first is aboard at 420, the second at 425;
     # locked at 725. The second leaves when load is free, its rear is clear at 1620, home at 1920.
@@ -518,6 +539,24 @@ def test_a_carrier_under_way_goes_on() -> None:
     assert state(result, "pack", "exchange") == 620 + (2700 - 2240)
 
 
+def test_the_reaction_to_a_re_aiming_is_due() -> None:
+    # rank  0 a  1 b  2 waiting  3 c  4 waiting, closed. The third load skips b: its carrier is ready at a at 1730. The
+    # second leaves b for 2 at 1925 and is re-aimed at 1960, when c's carrier leaves for 4, and then for a.
+    variants = (Variant("u", 0.5), Variant("v", 0.5, skips=(1,)))
+    plan = plan_on(
+        ["a b wait c wait"],
+        [],
+        ["a", "b", "c"],
+        [0, 4, 2],
+        closed=True,
+        delay_ms=-200,
+        general=General(going_on=True, variants=variants, sequence=(0, 0, 1)),
+    )
+    given = WrittenLuck([500 * MS, 300 * MS, 340 * MS], work_us_of={(0, 1, 2, 0): 100 * MS}, variants=(0, 0, 1))
+    result = run_ms(plan, given, 2100)
+    assert moves(result)[-3:] == [[1, 1925, 1, 3, 2345], [0, 1960, 3, 0, 2380], [2, 1965, 0, 2, 2385]]
+
+
 def test_it_halts_where_it_is_too_late_to_go_on() -> None:
     # 2240 + 250 is later than 2445: it arrives at 2565 and starts anew at once.
     result = going_on(250)
@@ -534,6 +573,52 @@ def test_carriers_are_taken_out_and_put_in() -> None:
     assert works(result, "load") == [(0, 40, 540), (1, 8040, 8540)]
     assert [carrier for name, carrier, *_ in result.works if name == "load"] == [0, 1]
     assert moves(result)[4] == [1, 8560, 1, 3, 8980]
+
+
+def test_a_stop_is_kept_for_a_carrier_to_be_put_in() -> None:
+    # From 500 on nobody else may reserve load. The first leaves it at 560 and is aboard at 980; then the new one stands
+    # there.
+    result = run_ms(loop(2, carrier_changes=(CarrierChange(LOAD, 500 * MS, 1),)), luck(), 3000)
+    assert works(result, "load") == [(0, 40, 540), (1, 1020, 1520), (2, 1805, 2305)]
+    assert [carrier for name, carrier, *_ in result.works if name == "load"] == [0, 2, 1]
+    # The platform is back at 1750.
+    assert moves(result)[2:4] == [[2, 1540, 1, 2, 1760], [1, 1545, 0, 1, 1765]]
+    assert state(result, "load", "exchange") == 980 - 560 + 1765 - 1540
+
+
+def test_what_a_carrier_put_in_goes_back_to() -> None:
+    # Good parts at 3770 and 7770: put in at 4000, aboard at 4980, at test at 5730.
+    result = run_ms(loop(carrier_changes=(CarrierChange(LOAD, 4000 * MS, 1),)), luck(), 7800)
+    assert causes(result, 7800) == {
+        ("work", "test"): 2000,
+        ("start handshake", "test"): 10,
+        ("settling", "test"): 30,
+        ("travel", "test"): 420,
+        ("transfer", "transfer 0"): 330,
+        ("travel", "transfer 0"): 420,
+        ("done handshake", "load"): 20,
+        ("work", "load"): 500,
+        ("start handshake", "load"): 10,
+        ("settling", "load"): 30,
+        ("outside", "load"): 230,
+    }
+
+
+def test_what_a_way_goes_back_to_that_one_taken_out_opened() -> None:
+    # rank  0 load  1, 2, 3 waiting, closed. Taken out when settled, at 825; the next leaves 3 then.
+    changes = (CarrierChange(LOAD, 700 * MS, -1),)
+    plan = plan_on(
+        ["load wait wait wait"], [], ["load"], [0, 3, 2], closed=True, general=General(carrier_changes=changes)
+    )
+    result = run_ms(plan, WrittenLuck([500 * MS]), 1600)
+    assert works(result, "load") == [(0, 40, 540), (1, 1085, 1585)]
+    assert causes(result, 1600) == {
+        ("work", "load"): 500,
+        ("start handshake", "load"): 10,
+        ("settling", "load"): 30,
+        ("exchange move", "load"): 220,
+        ("outside", "load"): 285,
+    }
 
 
 def test_a_run_may_begin_on_a_line_that_is_not_empty() -> None:

@@ -29,9 +29,9 @@ FIRST = plan_of_random_line(1).step_stations[0][0]
 STATIONS = len(plan_of_random_line(1).station_names)
 
 
-def run_with(general: General) -> Replication:
+def run_with(general: General, horizon_us: int = HOUR_US) -> Replication:
     plan = dataclasses.replace(plan_of_random_line(1), general=general)
-    return run_once(plan, tables_of(plan), luck_of(plan, 1, 0), HOUR_US, HOUR_US // 60, trace_from_us=0)
+    return run_once(plan, tables_of(plan), luck_of(plan, 1, 0), horizon_us, HOUR_US // 60, trace_from_us=0)
 
 
 def test_no_work_starts_in_a_break() -> None:
@@ -53,7 +53,8 @@ def test_an_operator_walks_to_the_station_before_work() -> None:
     walk = ((0, 5_000_000), (5_000_000, 0))
     manual = tuple(station == FIRST for station in range(STATIONS))
     general = General(pools=(Pool("floor", 1, (other, FIRST), walk),), manual=manual, release_us=(-1,) * STATIONS)
-    plain, one = run_with(General(nests=1, breaks=(Break((), 0, 1, HOUR_US),))), run_with(general)
+    without = General(breaks=(Break((), 0, 1, HOUR_US),))
+    plain, one = (run_with(some, HOUR_US // 60) for some in (without, general))
     assert one.works[one.works[:, 0] == FIRST][0, 3] == plain.works[plain.works[:, 0] == FIRST][0, 3] + 5_000_000
     assert one.totals.state_us[FIRST, OPERATOR] == 5_000_000
 
@@ -99,10 +100,10 @@ route: [load, press, test, scrap, unload]
 def test_a_part_is_reworked_so_often_at_most() -> None:
     line = read_line(REWORKED, "reworked")
     plan = compile_plan(line, lay_out(line))
-    one = run_once(plan, tables_of(plan), luck_of(plan, 1, 0), HOUR_US // 12, HOUR_US // 12, trace_from_us=0)
+    one = run_once(plan, tables_of(plan), luck_of(plan, 1, 0), HOUR_US // 30, HOUR_US // 30, trace_from_us=0)
     names = [plan.station_names[station] for station, *_ in one.works.tolist()]
     scrapped = names.count("scrap")
-    assert scrapped > 5
+    assert scrapped > 2
     assert 0 <= names.count("press") - 3 * scrapped <= 6
     assert 0 <= names.count("test") - 3 * scrapped <= 6
     assert names.count("unload") == 0
