@@ -157,6 +157,8 @@ def look_ahead(
     occupant: Ints,
     barred: Ints,
     boardable: Ints,
+    passed: Ints,
+    walk: int,
 ) -> tuple[int, int, int]:
     """A carrier walks its way stop by stop up to its leader: which stop it may reserve, and who leads it.
 
@@ -177,30 +179,30 @@ def look_ahead(
     occupant : who rests on each stop or has reserved it, NOBODY for none
     barred : 1 for a stop that nobody may reserve
     boardable : of each transfer the lane from which its places may be reserved now, -1 for none
+    passed : int64[N], changed in place   The number of the walk that last came to each stop
+    walk : the number of this walk; no walk before had it
 
     Returns
     -------
     target : the stop that it may reserve, NO_STOP if it has to stay
-    leader : NOBODY if none is met before the track ends or leads round without it; itself if it comes to its own stop
-        again
-    aboard : the first place aboard ahead if nobody is between it and the carrier and no stretch closed, else NO_STOP
+    leader : NOBODY if none is met before the track ends or comes to a stop passed already; at its own stop whoever has
+        reserved that since it left, else itself
+    aboard : the first place aboard ahead if nobody is between it and the carrier, else NO_STOP
     """
     goal, rest, place, aboard = NO_STOP, NO_STOP, NO_STOP, NO_STOP
     leader, riding, lane = NOBODY, stops[stop, STOP_TRANSFER], stops[stop, STOP_LANE]
     beyond, shut, past = False, False, head == NO_STOP
     met, short = False, NO_STOP  # a barred station of its step, and how far it may go short of it
     before, here = stop, first
-    # Straight on may lead round and round without coming to its own stop; within so many stops all of it is seen.
-    left = 2 * len(stops)
-    while here != NO_STOP and left > 0:
-        left -= 1
-        other = own if here == stop else occupant[here]
+    while here != NO_STOP and passed[here] != walk:
+        passed[here] = walk
+        other = occupant[here]
         transfer, kind = stops[here, STOP_TRANSFER], stops[here, STOP_KIND]
         shut = shut or (stops[here, STOP_STRETCHES] & closed) != 0
-        if not shut and transfer >= 0 and transfer != riding and aboard == NO_STOP:
+        if transfer >= 0 and transfer != riding and aboard == NO_STOP:
             aboard = here
         if here == stop or (other != NOBODY and other != own):
-            leader = other
+            leader = own if other == NOBODY else other
             break
         if not shut and transfer >= 0 and transfer != riding:
             if transfer == stops[aboard, STOP_TRANSFER] and boardable[transfer] == lane:

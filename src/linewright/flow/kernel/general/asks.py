@@ -27,6 +27,7 @@ from linewright.flow.kernel.general.state import (
     OPENER_US,
     TRACE_FROM,
     WAKE,
+    WALKS,
 )
 from linewright.flow.kernel.general.station import book, enter
 from linewright.flow.kernel.general.tables import STOP_FORKS, STOP_STATION
@@ -68,10 +69,12 @@ def _closed(t, s, me):
 
 @njit(inline="always")
 def _first_stop(t, stop, onto, head):
-    """The stop that comes next on a carrier's way."""
+    """The stop that comes next on a carrier's way; NO_STOP where no way leads to any station of its step."""
     if onto != NO_STOP:
         return onto
-    return t.way[stop, head] if head != NO_STOP else t.stops[stop, STOP_ONWARD]
+    if head != NO_STOP:
+        return t.way[stop, head]
+    return np.int64(NO_STOP) if t.pick == 1 else t.stops[stop, STOP_ONWARD]
 
 
 @njit(inline="always")
@@ -94,9 +97,10 @@ def _ask(t, s, carrier, now):
         return
     head = head_of(t, s, carrier) if t.pick == 1 else np.int64(NO_STOP)
     first = _first_stop(t, stop, me["onto"], head)
+    s.counters[WALKS] += 1
     target, leader, aboard = look_ahead(
         stop, first, carrier, head, me["step"], t.two_way == 1, _closed(t, s, me), t.stops, t.way, s.occupant,
-        s.barred, s.boardable,
+        s.barred, s.boardable, s.passed, s.counters[WALKS],
     )  # fmt: skip
     if target != NO_STOP and t.together == 1 and not _is_indexed(t, s, stop, target):
         target = np.int64(NO_STOP)
@@ -358,6 +362,29 @@ def _may_aim(t, s, me, leader, row, now):
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]
+def _aim(t, s, me, leader, target, now):
+    """The farthest stop up to a target, beyond the one that it has reserved, at which a carrier under way may be aimed;
+    NO_STOP for none."""
+    best = np.int64(NO_STOP)
+    start, here, load = me["origin"], me["origin"], me["row"] & 1
+    beyond, met = False, False
+    to_station = target != NO_STOP and t.stops[target, STOP_STEP] == me["step"]
+    while target not in (NO_STOP, me["stop"]) and here != target:
+        here = t.way[here, target]
+        if here in (NO_STOP, start):
+            return np.int64(NO_STOP)
+        of_step = t.stops[here, STOP_STEP] == me["step"]
+        met = met or of_step
+        rests = here == target or (of_step and s.barred[here] == 0)
+        rests = rests or (t.stops[here, STOP_KIND] in (WAITING, DOCK) and not (met and to_station))
+        leg = t.leg[start, here]
+        if beyond and rests and leg != NO_LEG and _may_aim(t, s, me, leader, 2 * leg + load, now):
+            best = here
+        beyond = beyond or here == me["stop"]
+    return best
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
 def _go_on(t, s, carrier, now):
     """A carrier under way to a waiting or dock stop is aimed at the farthest stop beyond that its profile can still
     lead to."""
@@ -367,31 +394,12 @@ def _go_on(t, s, carrier, now):
     load = me["row"] & 1
     head = head_of(t, s, carrier) if t.pick == 1 else np.int64(NO_STOP)
     first = _first_stop(t, start, np.int64(NO_STOP), head)
+    s.counters[WALKS] += 1
     target, leader, aboard = look_ahead(
-        start,
-        first,
-        carrier,
-        head,
-        me["step"],
-        False,
-        _closed(t, s, me),
-        t.stops,
-        t.way,
-        s.occupant,
-        s.barred,
-        s.boardable,
-    )
-    best = np.int64(NO_STOP)
-    here = halt
-    while target not in (NO_STOP, halt) and here != target:
-        here = t.way[here, target]
-        if here in (NO_STOP, start):
-            return
-        kind = t.stops[here, STOP_KIND]
-        rests = kind in (WAITING, DOCK) or here == target or t.stops[here, STOP_STEP] == me["step"]
-        leg = t.leg[start, here]
-        if rests and leg != NO_LEG and _may_aim(t, s, me, leader, 2 * leg + load, now):
-            best = here
+        start, first, carrier, head, me["step"], False, _closed(t, s, me), t.stops, t.way, s.occupant,
+        s.barred, s.boardable, s.passed, s.counters[WALKS],
+    )  # fmt: skip
+    best = _aim(t, s, me, leader, target, now)
     if best == NO_STOP:
         return
     commitment = _commitment(t, s, carrier, leader, aboard, first, best, now)

@@ -75,6 +75,7 @@ STATE: Final[dict[str, Shape]] = {
     "occupant": (INT64, 1),
     "barred": (INT64, 1),
     "boardable": (INT64, 1),
+    "passed": (INT64, 1),
     "exits": (INT64, 2),
     "indexed": (INT64, 1),
     "lane_ready": (INT64, 2),

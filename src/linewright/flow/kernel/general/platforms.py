@@ -99,16 +99,14 @@ def lock_giving(t, s, transfer, now):
 
 @njit(_nrt=False)  # type: ignore[call-overload]
 def rear_left(t, s, transfer, now):
-    """The last carrier's rear has left the platform: it is empty, and returns at once unless calls rule it."""
-    record, one = t.platform[transfer], s.platform[transfer]
+    """The last carrier's rear has left the platform: it is empty."""
+    one = s.platform[transfer]
     one["state"] = AT_REST
     one["reserved"] = 0
     one["arrived"] = 0
     places = t.stations + t.transfers
     one["rear"] = node(s.counters, s.marks, now, C_EXCHANGE * places + t.stations + transfer, one["rear"])
     one["rear_us"] = now
-    if record["calls"] == 0:
-        _go(t, s, transfer, np.int64(0), now, one["rear"])
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]
@@ -167,10 +165,10 @@ def follow_calls(t, s, now):
     at once."""
     for transfer in range(t.transfers):
         record, one = t.platform[transfer], s.platform[transfer]
-        if record["calls"] == 0 or one["state"] != AT_REST or one["reserved"] > 0:
+        if one["state"] != AT_REST or one["reserved"] > 0:
             continue
         fresh = one["rear_us"] == now
-        for dock in range(record["taking"]):
+        for dock in range(record["taking"] if record["calls"] == 1 else 0):
             carrier = _caller(t, s, transfer, t.more[record["takes"] + dock])
             if carrier >= 0:
                 if dock != one["dock"]:

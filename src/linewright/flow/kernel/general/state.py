@@ -92,7 +92,7 @@ POOL: Final = words("dirty")
 
 class State(NamedTuple):
     """One moment, totals and logs. Arrays of records, but for: events (see `kernel.events`), occupant of each stop,
-    boardable (lane from which each transfer may be boarded, -1 for none), exits[c, i] (step of the exit for which part
+    boardable (lane from which each transfer may be boarded, -1 for none), passed (see `rules.look_ahead`), exits[c, i] (step of the exit for which part
     i of carrier c is flagged), indexed (whether each lane has an index instant), lane_ready (instant, rank and node of
     the last readiness on each), barred (stops that nobody may reserve), on_stretch (carriers on each stretch), aboard
     (parts of each variant), heap (those that ask), counters."""
@@ -110,6 +110,7 @@ class State(NamedTuple):
     occupant: Ints
     barred: Ints
     boardable: Ints
+    passed: Ints
     exits: Ints
     indexed: Ints
     lane_ready: Ints
@@ -163,7 +164,8 @@ PARTS_ABOARD: Final = 24
 OUTSIDES: Final = 25
 POOLS: Final = 26
 PUTS: Final = 27
-COUNTERS: Final = 29
+WALKS: Final = 29
+COUNTERS: Final = 30
 
 
 def leaves(t: Tables) -> tuple[int, int, int, int, int, int, int]:
@@ -206,6 +208,7 @@ def new_state(
         occupant=np.full(t.stop_count, NOBODY, np.int64),
         barred=np.zeros(t.stop_count, np.int64),
         boardable=np.full(max(t.transfers, 1), -1, np.int64),
+        passed=np.zeros(t.stop_count, np.int64),
         exits=_exits(plan, count),
         indexed=np.ones(len(t.lanes), np.int64),
         lane_ready=np.full((len(t.lanes), 3), -1, np.int64),
