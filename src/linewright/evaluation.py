@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from linewright.checks.motion import check_motion
-from linewright.checks.rate import check_rate, check_run_length
+from linewright.checks.rate import check_rate, check_run_length, check_standstill, check_step_times
 from linewright.checks.settling import check_settling
 from linewright.checks.transfers import check_transfers
 from linewright.findings import Finding
@@ -111,11 +111,12 @@ def _gather(
     line: Line, layout: Layout, plan: TrafficPlan | None, run: Run | None, track: tuple[Finding, ...], no_run: str
 ) -> Evaluation:
     takt = None if line.demand is None else find_takt(line.demand)
-    rate = (check_rate(line, run, takt, no_run),)
+    rate = (check_rate(line, run, takt, no_run), *check_step_times(line, takt))
     if plan is None or run is None:
         return Evaluation(line, layout, plan, run, takt, rate + track)
     from linewright.checks.bounds import check_bounds
     from linewright.flow.line_bounds import rate_bounds
 
-    of_run = check_bounds(line, plan, run) + check_run_length(line, run) + check_transfers(line, plan, takt)
+    of_run = check_standstill(line, run) + check_bounds(line, plan, run) + check_run_length(line, run)
+    of_run += check_transfers(line, plan, takt)
     return Evaluation(line, layout, plan, run, takt, rate + of_run + track, rate_bounds(plan))

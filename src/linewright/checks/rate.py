@@ -73,6 +73,105 @@ def judge_rate(rate: Interval, required_per_h: float) -> Verdict:
     return "holds" if rate.low >= required_per_h else "tight"
 
 
+def check_standstill(line: Line, run: Run) -> tuple[Finding, ...]:
+    """Whether the line stands still in some run: it made good parts, and makes none any more.
+
+    Returns
+    -------
+    tuple of Finding   One, code ``standstill``, which ``fails``; empty where every run goes on. value: runs that stand
+        still, limit: 0.
+
+    Source
+    ------
+    Common practice; that the line never locks is not proved by runs that go on.
+    """
+    if not run.stalled_runs:
+        return ()
+    where = f"{run.stalled_runs} of {run.runs} runs"
+    remedy = (
+        "the line makes no good part in the last quarter: carriers wait for one another, most likely for ever. Take "
+        "carriers out, or give those that wait a place to wait; linewright restart with a late --at shows who stands "
+        "where"
+    )
+    place = line.place("carriers")
+    figures = (float(run.stalled_runs), 0.0, None, None)
+    return (Finding("standstill", "rate", "fails", where, place, *figures, RULE, remedy),)
+
+
+def check_step_times(line: Line, takt: TaktResult | None) -> tuple[Finding, ...]:
+    """Whether each step's work alone fits into the takt, before any exchange, failure or waiting is thought of.
+
+    Parameters
+    ----------
+    line : the line
+    takt : from its demand; None where the line file states none
+
+    Returns
+    -------
+    tuple of Finding   Code ``step-time``, one a step whose work takes more than the takt; or one that holds, of the
+        longest. value: mean work for each part over the step's stations, limit: takt. [s]
+
+    Notes
+    -----
+    Work for each part = mean work / stations of the step, over the nests where the work is done a carrier at a time;
+    of variants the mean by their shares, or by the sequence, 0 where one skips the step. Reject exits and steps for
+    rework alone do not work on every part and are left out.
+
+    Source
+    ------
+    Common practice: takt >= work content of a step.
+    """
+    if takt is None:
+        return ()
+    times = {
+        step.name: _work_s(line, step.stations)
+        for step in line.route
+        if not step.reject_exit and not any(line.station(name).rework_only for name in step.stations)
+    }
+    longest = max(times, key=lambda name: times[name])
+    told = [name for name in times if times[name] > takt.takt_s] or [longest]
+    findings = []
+    for name in told:
+        margin = 1.0 - times[name] / takt.takt_s
+        remedy = "" if margin > 0.0 else "less work at this step, a station parallel to it, or a lower demand"
+        place = line.place("stations", next(step.stations[0] for step in line.route if step.name == name), "time")
+        verdict: Verdict = "fails" if margin <= 0.0 else "holds"
+        figures = (times[name], takt.takt_s, "s", margin)
+        findings.append(
+            Finding("step-time", "rate", verdict, f"step {name}, work alone", place, *figures, RULE, remedy)
+        )
+    return tuple(findings)
+
+
+def _work_s(line: Line, names: tuple[str, ...]) -> float:
+    """Mean work for each part at a step, over its stations. [s]"""
+    return sum(_station_work_s(line, name) for name in names) / len(names) ** 2
+
+
+def _station_work_s(line: Line, name: str) -> float:
+    station = line.station(name)
+    nests = 1 if line.fixture is None or station.each == "part" else line.fixture.nests
+    if not line.variants:
+        return station.time.mean_s / nests
+    counts = dict.fromkeys((one.name for one in line.variants), 0.0)
+    for variant, count in line.sequence:
+        counts[variant] += count
+    if not line.sequence:
+        counts = {one.name: one.share or 0.0 for one in line.variants}
+    if line.fixture_sets or not any(counts.values()):
+        least = [_variant_work_s(line, name, one.name) for one in line.variants]
+        return min(least) / nests  # who comes how often is not settled here
+    total = sum(counts.values())
+    return sum(share * _variant_work_s(line, name, variant) for variant, share in counts.items()) / total / nests
+
+
+def _variant_work_s(line: Line, name: str, variant: str) -> float:
+    one = next(found for found in line.variants if found.name == variant)
+    if name in one.skips:
+        return 0.0
+    return dict(one.times).get(name, line.station(name).time).mean_s
+
+
 def check_run_length(line: Line, run: Run) -> tuple[Finding, ...]:
     """Whether the run was long enough for what it is asked: one finding ``run-longer`` for each thing that it was not.
 

@@ -19,6 +19,8 @@ from linewright.traffic.plan import STATION, TrafficPlan
 if TYPE_CHECKING:
     from linewright.flow.kernel.general.run import Snapshot
 
+ONCE_US: Final = 10**13
+"""A shift so long that its second does not begin. [us]"""
 AFTER_S: Final = 3600.0
 """How long the line is looked at after it goes on. [s]"""
 
@@ -93,7 +95,8 @@ def restart(line: Line, at_s: float, speed_m_s: float = 0.1, seed: int = 1) -> R
     Raises
     ------
     LineFileError     The line cannot be built.
-    SimulationError   No traffic is possible on its track; or the line has carriers taken out or put in.
+    SimulationError   No traffic is possible on its track; the line has carriers taken out or put in; or the speed is
+                      above the drive's.
     ValueError        A time or speed is not above 0.
 
     Notes
@@ -109,6 +112,9 @@ def restart(line: Line, at_s: float, speed_m_s: float = 0.1, seed: int = 1) -> R
         raise ValueError(f"a stop at {at_s} s and a speed of {speed_m_s} m/s; both must be above 0")
     if line.carrier_changes:
         raise SimulationError("a line whose carriers are taken out or put in cannot be stopped and started here")
+    if speed_m_s > line.conveyor.drive.speed_m_s:
+        most = line.conveyor.drive.speed_m_s
+        raise SimulationError(f"a restart speed of {speed_m_s:g} m/s; the conveyor's drives reach {most:g} m/s")
     layout = lay_out(line)
     if layout.blocking:
         raise SimulationError(f"no traffic can be planned on this track: {'; '.join(layout.blocking)}")
@@ -284,16 +290,18 @@ def _placement(line: Line, plan: TrafficPlan, then: tuple[CarrierThen, ...], nex
 
 def _going_on(plan: TrafficPlan, offset_us: int) -> TrafficPlan:
     """The plan with its breaks at the same time of the shift as ever, when the line goes on so late."""
-    breaks = tuple(_moved(one, offset_us) for one in plan.general.breaks)
+    breaks = tuple(moved for one in plan.general.breaks for moved in _moved(one, offset_us))
     return replace(plan, general=replace(plan.general, breaks=breaks))
 
 
-def _moved(one: Break, offset_us: int) -> Break:
+def _moved(one: Break, offset_us: int) -> tuple[Break, ...]:
+    """A break that is on when the line goes on has its rest first, once, and then comes as ever."""
     begin_us = (one.begin_us - offset_us) % one.shift_us
-    # A break that is on when the line goes on has begun before time zero.
-    if begin_us + one.length_us > one.shift_us:
-        begin_us -= one.shift_us
-    return replace(one, begin_us=begin_us)
+    over_us = begin_us + one.length_us - one.shift_us
+    if over_us <= 0:
+        return (replace(one, begin_us=begin_us),)
+    once = replace(one, begin_us=0, length_us=over_us, shift_us=ONCE_US)
+    return once, replace(one, begin_us=begin_us)
 
 
 def _slowest_ride_s(plan: TrafficPlan) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.errors import SimulationError
-from linewright.flow.bins import RunLength, run_length
+from linewright.flow.bins import RunLength, bin_length_s, run_length
 from linewright.flow.causes import find_causes
 from linewright.flow.kpi import availability, effectiveness, oee_index, quality_ratio
 from linewright.flow.replications import Progress, replicate
@@ -29,6 +29,8 @@ Floats = NDArray[np.float64]
 
 TRACE_BEFORE_S: Final = 120.0
 TRACE_AFTER_S: Final = 600.0
+STALL_FACTOR: Final = 5.0
+"""A quarter of a run must be so much longer than the longest repair, break or bin to show that a line stands still."""
 
 STATE_COLUMNS: Final = (
     ("down_share", "its failure is being repaired"),
@@ -100,6 +102,8 @@ class Run:
         the warm-up; None where no run has two. [s]
     short_halts : halts that cost a stop and a start anew, per good part, and what they cost; None of a plain line,
         whose loop does not count them, and without good parts
+    stalled_runs : runs that made good parts and make none in their last quarter, which is longer than any repair or
+        break is expected to last
     failures : how often each kind of failure was seen in the whole runs
     moves, works : replication 0 from trace_from_s to trace_to_s
     events : handled by the kernel in all replications
@@ -119,6 +123,7 @@ class Run:
     cycle_causes_by_station: Table
     causes_cycle_s: float | None
     short_halts: ShortHalts | None
+    stalled_runs: int
     failures: Table
     moves: Table
     works: Table
@@ -207,6 +212,7 @@ def run_plan(
         cycle_causes_by_station=causes.by_place(),
         causes_cycle_s=causes.cycle_s if causes.parts else None,
         short_halts=_short_halts(whole),
+        stalled_runs=_stalled(line, bins, horizon_us),
         failures=_failures(plan, whole),
         moves=moves,
         works=works,
@@ -233,6 +239,21 @@ def _no_interval(bins: NDArray[np.int64], length: RunLength) -> str | None:
     if length.runs < 2:
         return "one run shows no spread: two or more are needed"
     return None if bins.any() else "no good part was finished"
+
+
+def _stalled(line: Line, bins: NDArray[np.int64], horizon_us: int) -> int:
+    """Runs without a good part in their last quarter; none where that is too short to tell."""
+    repairs = [failure.repair.mean_s for station in line.stations for failure in station.failures]
+    breaks = [] if line.calendar is None else [one.for_s for one in line.calendar.breaks]
+    outside = [machine for station in line.stations for machine in (station.feed, station.take_away)]
+    repairs += [failure.repair.mean_s for machine in outside if machine is not None for failure in machine.failures]
+    longest_s = STALL_FACTOR * max([*repairs, *breaks, bin_length_s(line)], default=0.0)
+    if line.calendar is not None and line.calendar.run_down_s is not None:
+        longest_s = max(longest_s, 2.0 * line.calendar.run_down_s)
+    quarter = bins.shape[1] // 4
+    if horizon_us / 4e6 < longest_s or quarter < 1:
+        return 0
+    return int(((bins[:, -quarter:].sum(axis=1) == 0) & bins.any(axis=1)).sum())
 
 
 def _short_halts(whole: list[Replication]) -> ShortHalts | None:

@@ -83,7 +83,7 @@ def _not_looked_at(line: Line) -> str:
     watched = any(station.window_m is not None for station in line.stations)
     vibration = "vibration but the fixture's after a move" if watched else "vibration"
     return (
-        "Not looked at: lock-up of the line (gridlock), restart after a stop, strength under tool forces, accuracy, "
+        "Not looked at: lock-up of the line (gridlock), strength under tool forces, accuracy, "
         f"motor heat, {vibration}, part hold in an emergency stop, power supply, bus load, guarding."
     )
 
@@ -120,13 +120,14 @@ def _length(evaluation: Evaluation) -> str:
         warm_up = (
             f"the first shift of each, {shift}, is left out"
             if shift
-            else "every shift begins with an empty line, so nothing is left out"
+            else "every shift is to begin with an empty line, so nothing is left out"
         )
     elif run.warm_up_s == 0.0:
         warm_up = "no warm-up was found that would have to be left out"
     else:
         warm_up = f"the first {number(run.warm_up_s / 60, 1)} min of each are warm-up and left out"
-    return f"Simulated: {run.runs} runs of {number(run.hours)} h, seed {run.seed}; {warm_up}."
+    shifts = "" if evaluation.line.calendar is None else " (whole shifts)"
+    return f"Simulated: {run.runs} runs of {number(run.hours)} h{shifts}, seed {run.seed}; {warm_up}."
 
 
 def _outside(line: Line) -> str:
@@ -232,7 +233,7 @@ def _shifts(line: Line) -> list[str]:
     words = "In a break the work in hand is finished and none begun; it begins and ends to the second."
     if line.calendar.run_down_s is not None:
         words += (
-            f" In the last {number(line.calendar.run_down_s / 60, 1)} min of each shift no new part is begun, and what "
-            "is still on the line stays on it."
+            f" In the last {number(line.calendar.run_down_s / 60)} min of each shift no new part is begun; what that "
+            "does not suffice to finish stays on the line for the next."
         )
     return [words]

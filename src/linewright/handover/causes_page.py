@@ -45,6 +45,16 @@ _BAR_WIDTH: Final = WIDTH - 2
 _KIND_WIDTH: Final = 18
 _PLACE_WIDTHS: Final = (24, 58)
 _CHANGE_WIDTH: Final = 50
+# What the bounds are called on the page, where they are left out.
+_FIELDS: Final = {
+    "carriers_per_h": "what so many carriers can make",
+    "transfer_per_h": "what a transfer can make",
+    "worst_per_h": "the least rate",
+    "practical_worst_per_h": "yardsticks",
+    "balanced_low_per_h": "yardsticks",
+    "balanced_high_per_h": "yardsticks",
+    "loop_s": "time round the loop",
+}
 # Parallel stations: a loss of speed that shows at two decimals, and a share of the parts that shows in the pace.
 _NO_LOSS: Final = 0.005
 _MUCH_MORE: Final = 1.05
@@ -189,8 +199,11 @@ def bounds_lines(evaluation: Evaluation) -> list[str]:
     if bounds.loop_s is not None:
         time_s = f"{number(bounds.loop_s, 1)}{KEEP}s"
         rows.append(("loop", f"{time_s} per good part for one carrier with nothing in its way"))
-    reasons = {why for _, why in bounds.left_out}
-    rows += [("left out", why) for why in sorted(reasons)]
+    for reason in sorted({why for _, why in bounds.left_out}):
+        fields_out = [_FIELDS.get(name, "") for name, why in bounds.left_out if why == reason]
+        words = ", ".join(dict.fromkeys(name for name in fields_out if name))
+        if words:
+            rows.append(("left out", f"{words}: {reason}"))
     return lines + fields(rows)
 
 

@@ -25,7 +25,7 @@ from linewright.handover.wording import (
     percent,
 )
 from linewright.line.demand import TaktResult
-from linewright.line.model import Demand
+from linewright.line.model import Demand, Line
 from linewright.version import __version__
 
 if TYPE_CHECKING:
@@ -83,6 +83,7 @@ def rate_page(evaluation: Evaluation, gains: Gains | None = None) -> str:
         lines += _rate(evaluation, evaluation.run) + _limiting(evaluation, evaluation.run)
         lines += causes_lines(evaluation.run) + gains_lines(gains) + bounds_lines(evaluation)
         lines += _steps(evaluation, evaluation.run) + parallel_lines(evaluation) + _stations(evaluation.run)
+        lines += _operators(evaluation.line, evaluation.run)
     lines += _findings(evaluation) + assumption_lines(evaluation, gains is not None) + _ending(evaluation)
     return page(lines)
 
@@ -118,6 +119,8 @@ def _first_sentence(evaluation: Evaluation) -> str:
     run = evaluation.run
     if outside_bounds(evaluation) is not None:
         return "DO NOT USE THIS RATE: IT LIES OUTSIDE BOUNDS THAT ALWAYS HOLD."
+    if run is not None and run.stalled_runs:
+        return f"NO: THE LINE STANDS STILL IN {run.stalled_runs} OF {run.runs} RUNS. Its rate means nothing."
     if evaluation.takt is None:
         return "NO TAKT TO JUDGE BY: the line file states no demand."
     if run is None or run.rate is None:
@@ -314,6 +317,28 @@ def _stations(run: Run) -> list[str]:
         lines += [""] if number_of else []
         lines += _shares(run, [column for one in blocks for column in one], block, last)
     return lines + paragraph(" ".join([_LEGEND, *(words for _, words in more.values())]), "  ")
+
+
+def _operators(line: Line, run: Run) -> list[str]:
+    """How much of their time each pool's operators work; the rest is walking and waiting for a call."""
+    if not line.operators:
+        return []
+    window_s = run.hours * 3600.0 - run.warm_up_s
+    rows = []
+    for pool in line.operators:
+        busy_s = 0.0
+        for row in run.stations.rows():
+            station = line.station(str(row["station"]))
+            if station.name not in pool.stations:
+                continue
+            if station.work == "manual":
+                busy_s += (row["work_share"] + row["down_share"]) * window_s
+            nests = 1 if line.fixture is None else line.fixture.nests
+            busy_s += (station.release_s or 0.0) * row["parts"] / nests / run.runs
+        share = percent(busy_s / (pool.operators * window_s))
+        rows.append((pool.name, f"{pool.operators} for {', '.join(pool.stations)}: {share} of their time at work"))
+    lines = heading("Operators") + fields(rows)
+    return lines + paragraph("The rest is walking, waiting for a call, and breaks. Releasing counts as work.", "  ")
 
 
 def _shares(run: Run, states: list[str], block: dict[str, str], last: bool) -> list[str]:

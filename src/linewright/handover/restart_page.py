@@ -49,18 +49,22 @@ def _first_sentence(found: Restart) -> str:
 
 def _rows(found: Restart) -> list[tuple[str, str]]:
     under_way = sum(one.recovery_end_s is not None for one in found.carriers)
+    slow = f"{under_way} carriers go to their stops, one at a time" if under_way else "nobody was between two stops"
     looked = f"{number(found.looked_s / 60)}{KEEP}min"
+    usual = number(found.usual_good, 0)
+    if found.at_s < found.looked_s:
+        usual = f"at a rate of {usual}"
     rejected = sum(one.parts for one in found.carriers if one.fate == "rejected")
     return [
         ("stop", f"{number(found.at_s / 60, 1)}{KEEP}min after the run began; seed {found.seed}"),
-        ("recovery", f"{number(found.recovery_s, 1)}{KEEP}s: {under_way} carriers go to their stops, one at a time"),
+        ("recovery", f"{number(found.recovery_s, 1)}{KEEP}s: {slow}"),
         ("rejected", f"{found.rejected} parts: {rejected} at a reject exit, {found.rejected - rejected} by hand"),
-        ("good parts", f"{found.good} in the {looked} after; {number(found.usual_good, 0)} in as long before the stop"),
+        ("good parts", f"{number(found.good)} in the {looked} after; before the stop it made {usual} in as long"),
     ]
 
 
 def _table(carriers: tuple[Stopped, ...]) -> list[str]:
-    lines = [f"{'carrier':>7}  {'where':<{_WHERE}}{'to go':>9}{'goes at':>9}{'is there':>9}  parts"]
+    lines = [f"{'carrier':>7}  {'where':<{_WHERE}}{'to go':>9}{'goes at':>10}{'is there':>10}  parts"]
     for one in carriers:
         to_go = f"{number(1e3 * one.to_go_m, 0)} mm" if one.to_go_m else "-"
         begin, end = (
@@ -68,7 +72,7 @@ def _table(carriers: tuple[Stopped, ...]) -> list[str]:
         )
         parts = f"{one.parts} {one.fate}" if one.parts else one.fate
         first, *others = textwrap.wrap(one.where, _WHERE - 1)
-        lines.append(f"{one.carrier:>7}  {first:<{_WHERE}}{to_go:>9}{begin:>9}{end:>9}  {parts}")
+        lines.append(f"{one.carrier:>7}  {first:<{_WHERE}}{to_go:>9}{begin:>10}{end:>10}  {parts}")
         lines += [f"{'':>9}{other}" for other in others]
         lines += [f"{'':>9}{one.why}"] if one.why else []
     return lines
@@ -88,7 +92,7 @@ def _assumptions(found: Restart) -> tuple[str, ...]:
         "nobody has stated here."
     )
     then = (
-        "The line then goes on with tools ready, platforms locked, no running time used up and the buffers outside "
-        "the line as at first."
+        "The line then goes on with tools ready, platforms locked, no running time used up, the buffers outside the "
+        "line as at first, variants in their order; of a break that is on, the rest is kept."
     )
     return never, slow, parts, then, "One stop at one instant of one run. Other instants give other figures."

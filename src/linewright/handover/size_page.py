@@ -53,6 +53,11 @@ def size_assumptions(sizing: Sizing) -> tuple[str, ...]:
     )
     if sizing.choices.reason is not None:
         length += "No warm-up could be judged, so nothing is left out."
+    elif sizing.line.calendar is not None:
+        left = (
+            f"{number(sizing.warm_up_s / 3600)} h, the first shift of each, are" if sizing.warm_up_s else "nothing is"
+        )
+        length += f"Whole shifts, of which {left} left out."
     else:
         length += (
             f"The first {number(sizing.warm_up_s / 60, 1)} min of each are warm-up and left out, one warm-up for all "

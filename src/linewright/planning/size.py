@@ -13,7 +13,7 @@ from linewright.errors import SimulationError
 from linewright.flow.bins import run_length
 from linewright.flow.line_bounds import RateBounds, rate_bounds
 from linewright.flow.statistics import Interval, mean_interval
-from linewright.layout import Layout, lay_out
+from linewright.layout import Layout, lay_out, resting_places
 from linewright.line.demand import find_takt
 from linewright.line.model import Line
 from linewright.planning.choices import Choices, choose
@@ -103,12 +103,13 @@ class Sizing:
         return next((row for row in self.counts if row.carriers == carriers), None)
 
 
-def most_that_fit(layout: Layout) -> int:
-    """Carriers for which there are places at time zero: the first station's stop and all waiting and dock stops.
+def most_that_fit(line: Line, layout: Layout) -> int:
+    """Carriers for which there are places at time zero: the first station's stop and the waiting and dock stops from
+    which it is reached.
 
     Source     semantics.md, Work, Time zero; the same stops as `linewright.layout.resting_order`.
     """
-    return 1 + sum(stop.kind in ("waiting", "dock") for stop in layout.stops)
+    return len(resting_places(line, layout))
 
 
 def size_line(
@@ -172,7 +173,7 @@ def size_line(
         line=line,
         layout=layout,
         counts=rows,
-        most_fit=most_that_fit(layout),
+        most_fit=most_that_fit(line, layout),
         most_on_sheet=None if line.conveyor.most is None else line.conveyor.most.carriers,
         required_rate_per_h=required,
         choices=choices,
@@ -205,7 +206,7 @@ def _plans(line: Line, layout: Layout, counts: Sequence[int]) -> dict[int, Traff
 
 def _range(line: Line, layout: Layout, fewest: int | None, most: int | None) -> range:
     """The counts to run."""
-    fit = most_that_fit(layout)
+    fit = most_that_fit(line, layout)
     allowed = fit if line.conveyor.most is None else min(fit, line.conveyor.most.carriers)
     low, high = 1 if fewest is None else fewest, allowed if most is None else most
     if fewest is None and most is None and high > MOST_COUNTS:

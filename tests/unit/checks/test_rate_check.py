@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, cast
 
 import numpy as np
 import pytest
 
-from linewright.checks.rate import check_rate, check_run_length, judge_rate
+from linewright.checks.rate import check_rate, check_run_length, check_standstill, check_step_times, judge_rate
 from linewright.checks.transfers import check_transfers, laps_per_part, transfer_cycle_us
 from linewright.flow.run import run_plan
 from linewright.flow.statistics import Interval
@@ -176,3 +177,54 @@ def test_a_line_of_which_no_part_is_good_has_no_transfer_cycle() -> None:
     line = read_line(pattern_text("two-deck").replace("rejects: 1 %", "rejects: 100 %"))
     assert line.demand is not None
     assert check_transfers(line, compile_plan(line, lay_out(line)), find_takt(line.demand)) == ()
+
+
+def test_a_line_that_stands_still_fails(line: Line) -> None:
+    run = stand_in_run(line)
+    assert check_standstill(line, cast(Any, run)) == ()
+    (finding,) = check_standstill(line, cast(Any, replace(run, stalled_runs=3)))
+    assert (finding.code, finding.verdict, finding.value) == ("standstill", "fails", 3.0)
+
+
+def test_work_alone_is_held_against_the_takt(line: Line) -> None:
+    assert line.demand is not None
+    takt = find_takt(line.demand)
+    (held,) = check_step_times(line, takt)
+    assert (held.code, held.verdict) == ("step-time", "holds")
+    longest = max(sum(line.station(name).time.mean_s for name in s.stations) / len(s.stations) ** 2 for s in line.route)
+    assert held.value == pytest.approx(longest)
+    slow = replace(takt, takt_s=0.5 * longest)
+    told = check_step_times(line, slow)
+    assert {one.verdict for one in told} == {"fails"}
+    assert max(one.value or 0.0 for one in told) == pytest.approx(longest)
+    assert check_step_times(line, None) == ()
+
+
+def test_work_of_variants_is_their_mean_and_nests_share_what_is_done_at_once() -> None:
+    text = """\
+linewright: 1
+name: Two variants, invented
+conveyor: demo-light
+demand: {good_parts_per_year: 1000, shifts_per_day: 1, paid_time_per_shift: 1 h, days_per_year: 1}
+fixture: {nests: 2}
+variants: {a: {share: 75 %, times: {press: 4 s}}, b: {share: 25 %, skips: [oven]}}
+lanes:
+  upper: {length: 2208 mm, from: west, to: east}
+  lower: {length: 2208 mm, from: east, to: west, level: -420 mm}
+transfers:
+  east-lift: {kind: lift, takes: upper, gives: lower}
+  west-lift: {kind: lift, takes: lower, gives: upper}
+carriers: 2
+stations:
+  press: {lane: upper, at: 700 mm, time: 2 s}
+  oven: {lane: upper, at: 1400 mm, time: 12 s, each: carrier}
+  unload: {lane: lower, at: 700 mm, time: 1 s}
+route: [press, oven, unload]
+"""
+    line = read_line(text)
+    assert line.demand is not None
+    takt = replace(find_takt(line.demand), takt_s=0.1)
+    works = {one.where: one.value for one in check_step_times(line, takt)}
+    assert works["step press, work alone"] == pytest.approx(0.75 * 4.0 + 0.25 * 2.0)
+    assert works["step oven, work alone"] == pytest.approx(0.75 * 12.0 / 2)
+    assert works["step unload, work alone"] == pytest.approx(1.0)

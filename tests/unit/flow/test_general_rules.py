@@ -37,6 +37,8 @@ def loop(occupied: dict[int, int], stop: int, step: int, boardable: int = -1, cl
         occupant,
         np.zeros(count, np.int64),
         np.array([boardable], np.int64),
+        np.zeros(count, np.int64),
+        1,
     )
 
 
@@ -52,8 +54,29 @@ def test_a_goal_beyond_a_transfer_leads_aboard_or_to_the_dock() -> None:
     assert loop({0: 9, 4: 2}, 0, 1, boardable=0) == (3, 2, 4)
 
 
-def test_a_closed_stretch_ends_the_way_but_hides_no_leader() -> None:
-    assert loop({0: 9, 5: 3}, 0, 0, closed=1) == (1, 3, NO_STOP)
+def test_a_closed_stretch_ends_the_way_but_hides_neither_leader_nor_place_aboard() -> None:
+    assert loop({0: 9, 5: 3}, 0, 0, closed=1) == (1, 3, 4)
+
+
+def test_one_that_has_reserved_the_stop_that_a_carrier_under_way_has_left_leads_it() -> None:
+    assert loop({2: 9}, 0, 0) == (2, 9, 4)
+    assert loop({2: 9, 0: 3}, 0, 0) == (2, 3, 4)
+
+
+def test_a_walk_ends_at_a_stop_passed_already_and_meets_no_leader_beyond_it() -> None:
+    # From 0 the way to the station at 2 leads over 1; straight on leads 0 1 4 5 and 2 3 1, so that 1 comes twice.
+    stops = np.zeros((6, 6), np.int64)
+    stops[:, 0], stops[:, 1], stops[:, 3], stops[:, 4] = WAITING, -1, [1, 4, 3, 1, 5, 0], -1
+    stops[2, :2] = STATION, 0
+    way = np.repeat(stops[:, 3][:, None], 6, axis=1)
+    way[1, 2] = 2
+    occupant = np.array([9, NOBODY, NOBODY, NOBODY, 5, NOBODY])
+    passed = np.zeros(6, np.int64)
+    for walk in (1, 2):
+        found = look_ahead(
+            0, 1, 9, 2, 0, False, 0, stops, way, occupant, np.zeros(6, np.int64), np.full(1, -1), passed, walk
+        )
+        assert found == (2, NOBODY, NO_STOP)
 
 
 def test_a_carrier_heads_for_the_nearest_free_station_else_for_the_nearest() -> None:

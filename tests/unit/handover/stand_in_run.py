@@ -56,6 +56,7 @@ class StandInRun:
     warm_up_past_half: bool
     rates_per_h: np.ndarray
     short_halts: ShortHalts | None
+    stalled_runs: int
     stations: Table
     steps: Table
     limiting: StandInLimiting | None
@@ -111,6 +112,7 @@ def stand_in_run(line: Line, rates: tuple[float, ...] = (798.0, 800.0, 801.0, 80
         warm_up_past_half=False,
         rates_per_h=np.array(rates),
         short_halts=None,
+        stalled_runs=0,
         stations=Table(
             (
                 Column("station", None, names),

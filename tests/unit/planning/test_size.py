@@ -22,7 +22,7 @@ def line(tmp_path: Path) -> Line:
 
 
 def test_as_many_fit_as_can_be_laid(line: Line) -> None:
-    fit = most_that_fit(lay_out(line))
+    fit = most_that_fit(line, lay_out(line))
     lay_out(line.model_copy(update={"carriers": fit}))
     with pytest.raises(LineFileError, match=f"at most {fit}"):
         lay_out(line.model_copy(update={"carriers": fit + 1}))

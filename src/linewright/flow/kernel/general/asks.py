@@ -24,6 +24,7 @@ from linewright.flow.kernel.general.state import (
     LAST_COMMITMENT_US,
     MOVES,
     OPENER,
+    OPENER_RANK,
     OPENER_US,
     TRACE_FROM,
     WAKE,
@@ -51,7 +52,16 @@ from linewright.flow.kernel.state import (
 )
 from linewright.traffic import rules
 from linewright.traffic.plan import ABOARD, DOCK, NO_BOUND, NO_LEG, STATION, WAITING
-from linewright.traffic.rules import NO_STOP, NOBODY, STOP_KIND, STOP_LANE, STOP_ONWARD, STOP_STEP, STOP_TRANSFER
+from linewright.traffic.rules import (
+    NO_STOP,
+    NOBODY,
+    STOP_KIND,
+    STOP_LANE,
+    STOP_ONWARD,
+    STOP_STEP,
+    STOP_STRETCHES,
+    STOP_TRANSFER,
+)
 
 look_ahead = njit(_nrt=False)(rules.look_ahead)  # type: ignore[call-overload]
 departure = njit(inline="always")(rules.departure)
@@ -230,16 +240,35 @@ def _commitment(t, s, carrier, leader, aboard, first, to, now):
             return one["lock"]
     if leader != NOBODY and leader != carrier and s.carrier[leader]["committed"] == now:
         return s.carrier[leader]["commitment"]
+    return _opening(t, s, stop, to, now)
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def _opening(t, s, stop, to, now):
+    """The node of the event in this microsecond that opened a way which a rule of the line had barred, of several that
+    at the highest rank; else that of the last commitment in it."""
+    opener, rank = TIME_ZERO, np.int64(-1)
+    if s.counters[OPENER_US] == now:
+        opener, rank = s.counters[OPENER], s.counters[OPENER_RANK]
+    elif s.counters[LAST_COMMITMENT_US] == now:
+        opener = s.counters[LAST_COMMITMENT]
     if t.together == 1:
         for end in (stop, to):
             lane = t.stops[end, STOP_LANE]
-            if t.lanes[lane, 1] == 1 and s.lane_ready[lane, 0] == now:
-                return s.lane_ready[lane, 2]
-    if s.counters[OPENER_US] == now:
-        return s.counters[OPENER]
-    if s.counters[LAST_COMMITMENT_US] == now:
-        return s.counters[LAST_COMMITMENT]
-    return TIME_ZERO
+            last = s.lane_ready[lane]
+            on_lane = t.stops[end, STOP_KIND] != ABOARD and t.lanes[lane, 1] == 1
+            if on_lane and last[0] == now and last[1] > rank:
+                opener, rank = last[2], last[1]
+    if t.stretch.size > 0:
+        crossed, here = np.int64(0), stop
+        while here != to:
+            here = t.way[here, to]
+            crossed |= t.stops[here, STOP_STRETCHES]
+        for i in range(t.stretch.size):
+            last = s.stretch_left[i]
+            if (crossed >> i) & 1 == 1 and last[0] == now and last[1] > rank:
+                opener, rank = last[2], last[1]
+    return opener
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]

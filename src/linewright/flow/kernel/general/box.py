@@ -80,6 +80,7 @@ STATE: Final[dict[str, Shape]] = {
     "indexed": (INT64, 1),
     "lane_ready": (INT64, 2),
     "on_stretch": (INT64, 1),
+    "stretch_left": (INT64, 2),
     "aboard": (INT64, 1),
     "heap": (INT64, 1),
     "counters": (INT64, 1),

@@ -47,7 +47,7 @@ def _from_outside(t, s, station, now):
 
 @njit(_nrt=False)  # type: ignore[call-overload]
 def note_opener(s, opener, rank, now):
-    """Keep the event that has opened ways in this microsecond, of several that at the highest rank."""
+    """Keep the event that has opened every way in this microsecond, of several that at the highest rank."""
     if s.counters[OPENER_US] < now or s.counters[OPENER_RANK] <= rank:
         s.counters[OPENER] = opener
         s.counters[OPENER_US] = now
@@ -79,13 +79,13 @@ def take_out(t, s, station, now):
 
 @njit(_nrt=False)  # type: ignore[call-overload]
 def leave_stretches(t, s, me, stop):
-    """A carrier is on no stretch but those of the stop where it is; whether it left any."""
+    """A carrier is on no stretch but those of the stop where it is; those that it left (bits)."""
     left = me["on"] if stop < 0 else me["on"] & ~t.stops[stop, STOP_STRETCHES]
     for i in range(t.stretch.size):
         if (left >> i) & 1 == 1:
             s.on_stretch[i] -= 1
     me["on"] &= ~left
-    return left != 0
+    return left
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]

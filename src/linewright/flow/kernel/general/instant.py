@@ -125,8 +125,8 @@ def _arrive(t, s, carrier, now):
     stop = me["stop"]
     me["under_way"] = 0
     arrival = node(s.counters, s.marks, now, me["label"], me["departure"])
-    if t.stretch.size > 0 and leave_stretches(t, s, me, stop):
-        _open(t, s, arrival, stop, now)
+    if t.stretch.size > 0:
+        _leave_stretches(t, s, me, arrival, stop, now)
     station = t.stops[stop, STOP_STATION]
     if station >= 0:
         arrive_at_station(t, s, carrier, station, now, arrival)
@@ -137,11 +137,25 @@ def _arrive(t, s, carrier, now):
         _be_ready(t, s, carrier, now)
 
 
-@njit(inline="always")
-def _open(t, s, opener, rank, now):
-    """Something has opened ways: all that wait ask again."""
-    note_opener(s, opener, rank, now)
+@njit(_nrt=False)  # type: ignore[call-overload]
+def _leave_stretches(t, s, me, arrival, stop, now):
+    """A carrier arrives: the stretches that its stop lies beyond have room for another, and all that wait ask again."""
+    left = leave_stretches(t, s, me, stop)
+    if left == 0:
+        return
+    for i in range(t.stretch.size):
+        if (left >> i) & 1 == 1:
+            _note_last(s.stretch_left[i], now, stop, arrival)
     s.counters[WAKE] = 1
+
+
+@njit(inline="always")
+def _note_last(last, now, rank, number):
+    """Keep the last event of a sort, of several in one microsecond that at the highest rank."""
+    if last[0] < now or last[1] <= rank:
+        last[0] = now
+        last[1] = rank
+        last[2] = number
 
 
 @njit(inline="always")
@@ -151,12 +165,10 @@ def _be_ready(t, s, carrier, now):
     me["ready_us"] = now
     ask_soon(t, s, carrier)
     if t.two_way + t.together > 0:
-        last = s.lane_ready[t.stops[me["stop"], STOP_LANE]]
-        if last[0] < now or last[1] < me["stop"]:
-            last[0] = now
-            last[1] = me["stop"]
-            last[2] = me["ready"]
-        _open(t, s, me["ready"], me["stop"], now)
+        _note_last(s.lane_ready[t.stops[me["stop"], STOP_LANE]], now, me["stop"], me["ready"])
+        if t.two_way == 1:
+            note_opener(s, me["ready"], me["stop"], now)
+        s.counters[WAKE] = 1
 
 
 @njit(inline="always")

@@ -92,9 +92,10 @@ POOL: Final = words("dirty")
 
 class State(NamedTuple):
     """One moment, totals and logs. Arrays of records, but for: events (see `kernel.events`), occupant of each stop,
-    boardable (lane from which each transfer may be boarded, -1 for none), passed (see `rules.look_ahead`), exits[c, i] (step of the exit for which part
-    i of carrier c is flagged), indexed (whether each lane has an index instant), lane_ready (instant, rank and node of
-    the last readiness on each), barred (stops that nobody may reserve), on_stretch (carriers on each stretch), aboard
+    boardable (lane from which each transfer may be boarded, -1 for none), passed (see `rules.look_ahead`), exits[c, i]
+    (step of the exit for which part i of carrier c is flagged), indexed (whether each lane has an index instant),
+    lane_ready (instant, rank and node of the last readiness on each), barred (stops that nobody may reserve),
+    on_stretch (carriers on each stretch), stretch_left (instant, rank and node of the last arrival beyond each), aboard
     (parts of each variant), heap (those that ask), counters."""
 
     events: Ints
@@ -115,6 +116,7 @@ class State(NamedTuple):
     indexed: Ints
     lane_ready: Ints
     on_stretch: Ints
+    stretch_left: Ints
     aboard: Ints
     heap: Ints
     counters: Ints
@@ -213,6 +215,7 @@ def new_state(
         indexed=np.ones(len(t.lanes), np.int64),
         lane_ready=np.full((len(t.lanes), 3), -1, np.int64),
         on_stretch=np.zeros(max(len(t.stretch), 1), np.int64),
+        stretch_left=np.full((max(len(t.stretch), 1), 3), -1, np.int64),
         aboard=np.zeros(t.law.variants, np.int64),
         heap=np.zeros(count + 1, np.int64),
         counters=counters,
