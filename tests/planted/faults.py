@@ -80,6 +80,7 @@ FAULTS: Final = (
         "if best < ahead <= free:",
         "if ahead <= free and (best == 0 or ahead < best):",
         agreed(109, 129),
+        long=True,
     ),
     Fault(
         "the tool is ready again without having prepared",
@@ -101,6 +102,7 @@ FAULTS: Final = (
         "return of == OF_CLOCK if due < 0 else",
         "return True if due < 0 else",
         (f"{CAUSES}::test_jams_come_between_failures_of_clock_and_of_running",),
+        long=True,
     ),
     Fault(
         "time in the state work is not clipped at the horizon",
@@ -108,6 +110,7 @@ FAULTS: Final = (
         "state_us[station, kind] += min(end, horizon) - begin",
         "state_us[station, kind] += end - begin",
         (f"{FLOW}::test_the_warm_up_is_left_out_of_rate_and_shares",),
+        long=True,
     ),
     Fault(
         "a failure before the work's end is overlooked until the next work",
@@ -129,6 +132,7 @@ FAULTS: Final = (
         'comings[f]["left"] -= 1',
         'comings[f]["left"] -= 2',
         (f"{CAUSES}::test_a_jam_counts_works_from_the_end_of_its_repair",),
+        long=True,
     ),
     Fault(
         "settling and start handshake change places in the chain of causes",
@@ -136,6 +140,7 @@ FAULTS: Final = (
         "C_START: Final = 6\nC_SETTLING: Final = 7\n",
         "C_START: Final = 7\nC_SETTLING: Final = 6\n",
         (f"{CAUSES}::test_one_carrier_alone_is_all_its_own_cause",),
+        long=True,
     ),
     Fault(
         "work that starts as tool and carrier are ready at once is put down to the tool",
@@ -150,6 +155,7 @@ FAULTS: Final = (
         "int(one.totals.first_us[bins:].min())",
         "int(one.totals.first_us[max(bins - 1, 0) :].min())",
         (f"{CAUSES}::test_the_window_begins_with_the_first_good_part_after_the_warm_up",),
+        long=True,
     ),
     Fault(
         "parallel stations draw their own luck",
@@ -189,6 +195,7 @@ FAULTS: Final = (
         "early = replicate(plan, seed, runs, cut_us, bin_us, workers) if cut_us else []",
         "early: list[Replication] = []",
         (f"{FLOW}::test_the_warm_up_is_left_out_of_rate_and_shares",),
+        long=True,
     ),
     Fault(
         "a move minds no jerk limit",
@@ -210,6 +217,7 @@ FAULTS: Final = (
         "        if best_us == 0:\n",
         "        if best_us >= 0:\n",
         (f"{LOOP}::test_an_operator_walks_to_the_station_before_work",),
+        long=True,
     ),
     Fault(
         "work starts in a break",
@@ -240,7 +248,9 @@ FAULTS: Final = (
         "traffic/rules.py",
         "shut = shut or (stops[here, STOP_STRETCHES] & closed) != 0",
         "shut = shut or closed < 0",
-        ("unit/flow/test_general_rules.py::test_a_closed_stretch_ends_the_way_but_hides_no_leader",),
+        (
+            "unit/flow/test_general_rules.py::test_a_closed_stretch_ends_the_way_but_hides_neither_leader_nor_place_aboard",
+        ),
     ),
     Fault(
         "a part is reworked once more than it may be",
@@ -248,5 +258,6 @@ FAULTS: Final = (
         'if me["visit"] < t.rework[rework]["at_most"]:',
         'if me["visit"] <= t.rework[rework]["at_most"]:',
         (f"{LOOP}::test_a_part_is_reworked_so_often_at_most",),
+        long=True,
     ),
 )

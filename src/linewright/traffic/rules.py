@@ -205,7 +205,8 @@ def look_ahead(
             leader = own if other == NOBODY else other
             break
         if not shut and transfer >= 0 and transfer != riding:
-            if transfer == stops[aboard, STOP_TRANSFER] and boardable[transfer] == lane:
+            straight = riding < 0 or way[stop, here] == first
+            if straight and transfer == stops[aboard, STOP_TRANSFER] and boardable[transfer] == lane:
                 place = here
         elif not shut and stops[here, STOP_STEP] == step and barred[here] == 1:
             if not met:

@@ -35,6 +35,7 @@ from linewright.flow.kernel.general.tables import STOP_FORKS, STOP_STATION
 from linewright.flow.kernel.general.ways import (
     CARRIER_BITS,
     head_of,
+    next_on_leg,
     take_highest,
     waits,
     wake_all,
@@ -200,6 +201,7 @@ def _commit(t, s, carrier, leader, aboard, first, head, to, now):
     _mark(t, s, carrier, leader, aboard, first, head, to, now, departs)
     _count_halt(t, s, me, stop, to, load, move, now)
     me["origin"] = stop
+    me["via"] = first
     me["stop"] = to
     me["committed"] = now
     me["departed"] = departs
@@ -213,7 +215,7 @@ def _commit(t, s, carrier, leader, aboard, first, head, to, now):
         s.moved[carrier] += 1
     _log_move(s, carrier, load)
     _leave(t, s, carrier, stop, departs, row, now)
-    _reserve(t, s, carrier, stop, to, now)
+    _reserve(t, s, carrier, to, now)
     wake_before(t, s, stop)
 
 
@@ -232,19 +234,22 @@ def _count_halt(t, s, me, stop, to, load, move, now):
 def _commitment(t, s, carrier, leader, aboard, first, to, now):
     """The node that a commitment goes back to, if not to its carrier's own readiness."""
     me = s.carrier[carrier]
-    stop = me["stop"]
+    stop = me["origin"] if me["under_way"] == 1 else me["stop"]
     if aboard != NO_STOP:
         one, record = s.platform[t.stops[aboard, STOP_TRANSFER]], t.platform[t.stops[aboard, STOP_TRANSFER]]
-        lane = t.stops[first if t.stops[stop, STOP_KIND] == ABOARD else stop, STOP_LANE]
+        here = first if t.stops[stop, STOP_KIND] == ABOARD else stop
+        while t.stops[here, STOP_TRANSFER] >= 0 and t.stops[here, STOP_TRANSFER] == t.stops[stop, STOP_TRANSFER]:
+            here = t.stops[here, STOP_ONWARD]  # a place beside its own
+        lane = t.stops[here, STOP_LANE]
         if one["lock_us"] == now and one["dock"] < record["taking"] and t.more[record["takes"] + one["dock"]] == lane:
             return one["lock"]
     if leader != NOBODY and leader != carrier and s.carrier[leader]["committed"] == now:
         return s.carrier[leader]["commitment"]
-    return _opening(t, s, stop, to, now)
+    return _opening(t, s, stop, first, to, now)
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]
-def _opening(t, s, stop, to, now):
+def _opening(t, s, stop, first, to, now):
     """The node of the event in this microsecond that opened a way which a rule of the line had barred, of several that
     at the highest rank; else that of the last commitment in it."""
     opener, rank = TIME_ZERO, np.int64(-1)
@@ -262,7 +267,7 @@ def _opening(t, s, stop, to, now):
     if t.stretch.size > 0:
         crossed, here = np.int64(0), stop
         while here != to:
-            here = t.way[here, to]
+            here = next_on_leg(t, here, stop, first, to)
             crossed |= t.stops[here, STOP_STRETCHES]
         for i in range(t.stretch.size):
             last = s.stretch_left[i]
@@ -337,7 +342,7 @@ def _leave(t, s, carrier, stop, departs, row, now):
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]
-def _reserve(t, s, carrier, start, to, now):
+def _reserve(t, s, carrier, to, now):
     """What a reservation takes: the stop, a station that is entered, a place aboard, stretches; and when it arrives."""
     me = s.carrier[carrier]
     s.occupant[to] = carrier
@@ -348,9 +353,9 @@ def _reserve(t, s, carrier, start, to, now):
         s.platform[transfer]["reserved"] += 1
         set_boardable(t, s, transfer)
     if t.stretch.size > 0:
-        here = start
+        here = me["origin"]
         while here != to:
-            here = t.way[here, to]
+            here = next_on_leg(t, here, me["origin"], me["via"], to)
             enter_stretches(t, s, me, here)
     push(s.events, carrier, event_key(me["arrives"], K_ARRIVAL, to))
 
@@ -445,7 +450,7 @@ def _go_on(t, s, carrier, now):
     me["label"] = cause * places + _place_of(t, best, me["step"], head)
     _retime_rear(t, s, start, me["departed"], row, now)
     _log_move(s, carrier, load)
-    _reserve(t, s, carrier, halt, best, now)
+    _reserve(t, s, carrier, best, now)
     wake_before(t, s, halt)
 
 

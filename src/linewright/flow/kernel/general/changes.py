@@ -17,6 +17,7 @@ from linewright.flow.kernel.general.state import (
     WAKE,
 )
 from linewright.flow.kernel.general.station import arrive_at_station, enter
+from linewright.flow.kernel.general.ways import next_on_leg
 from linewright.flow.kernel.state import EXCHANGE, STARVED
 from linewright.traffic.rules import NOBODY, STOP_STRETCHES
 
@@ -108,7 +109,7 @@ def _is_crossed(t, s, stop):
             while here not in (me["stop"], -1):
                 if here == stop:
                     return True
-                here = t.way[here, me["stop"]]
+                here = next_on_leg(t, here, me["origin"], me["via"], me["stop"])
     return False
 
 

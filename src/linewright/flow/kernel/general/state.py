@@ -66,14 +66,15 @@ K_READY: Final = 12
 K_GATE: Final = 13
 K_CHANGE: Final = 14
 
-# A carrier: stop rested on or reserved, and the one before; next step; load, its parts aboard (bits), the flagged of
-# them, reworks, variant; last commitment, departure, arrival, row and time of the last leg; waits or asks; whether on
-# its way; stretches it is on (bits); row of its last move in the log; the stop that the locked platform gives to.
-# As nodes (see `causes`): readiness, commitment, departure; label of the link over its move.
+# A carrier: stop rested on or reserved, the one before, and that with which the way from there began; next step; load,
+# its parts aboard (bits), the flagged of them, reworks, variant; last commitment, departure, arrival, row and time of
+# the last leg; waits or asks; whether on its way; stretches it is on (bits); row of its last move in the log; the stop
+# that the locked platform gives to. As nodes (see `causes`): readiness, commitment, departure; label of the link over
+# its move.
 CARRIER: Final = words(
-    "stop", "origin", "step", "load", "present", "flagged", "visit", "variant", "committed", "departed", "arrives",
-    "row", "move_us", "waiting", "under_way", "gone", "on", "logged", "onto", "ready_us", "ready", "commitment",
-    "departure", "label", "in_work",
+    "stop", "origin", "via", "step", "load", "present", "flagged", "visit", "variant", "committed", "departed",
+    "arrives", "row", "move_us", "waiting", "under_way", "gone", "on", "logged", "onto", "ready_us", "ready",
+    "commitment", "departure", "label", "in_work",
 )  # fmt: skip
 # A station: its tool's readiness and node; who stands or is to stand there; up to when its time is booked, in which
 # state; up again from; the gate, since when, its node; call and operator; variant of its last work; breaks it is in;

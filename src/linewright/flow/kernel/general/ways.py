@@ -30,6 +30,12 @@ def head_of(t, s, carrier):
     return heading(me["stop"], me["onto"], carrier, step["first"], step["last"], t.step_stop, t.way_m, s.occupant)
 
 
+@njit(inline="always")
+def next_on_leg(t, here, start, via, to):
+    """The stop after one on a leg: a platform locked at a dock may lead another way than the shortest."""
+    return via if here == start else t.way[here, to]
+
+
 @njit(_nrt=False)  # type: ignore[call-overload]
 def _put(heap, count, key):
     """Add a key to a heap whose greatest is at 1 and whose length before is `count`."""
