@@ -163,7 +163,8 @@ def look_ahead(
     """A carrier walks its way stop by stop up to its leader: which stop it may reserve, and who leads it.
 
     The way leads to where it heads and beyond that straight on. The farthest free station of its step before the leader
-    is its goal; it may reserve the goal, or a place aboard before it; else the farthest stop at which it may rest.
+    is its goal; it may reserve the goal, or a place aboard before it; else the farthest stop at which it may rest. From
+    aboard it may reserve the next place aboard along the shortest way alone, since a leg is named by its ends.
 
     Parameters
     ----------

@@ -79,6 +79,19 @@ def test_a_walk_ends_at_a_stop_passed_already_and_meets_no_leader_beyond_it() ->
         assert found == (2, NOBODY, NO_STOP)
 
 
+def test_from_aboard_the_next_place_aboard_is_reserved_along_the_shortest_way_alone() -> None:
+    # Aboard at 0; lanes 1 2 and 3 4, each a waiting stop and a dock, lead to the place aboard at 5.
+    stops = np.zeros((6, 6), np.int64)
+    stops[:, 0], stops[:, 1] = [ABOARD, WAITING, DOCK, WAITING, DOCK, ABOARD], -1
+    stops[:, 2], stops[:, 3], stops[:, 4] = [1, 0, 0, 1, 1, 0], [1, 2, 5, 4, 5, NO_STOP], [0, -1, -1, -1, -1, 1]
+    way = np.repeat(stops[:, 3][:, None], 6, axis=1)
+    free, none = np.full(6, NOBODY), np.zeros(6, np.int64)
+    for first, lane, expected in ((1, 0, 5), (3, 1, 4)):
+        boardable = np.array([-1, lane])
+        found = look_ahead(0, first, 9, 5, 0, False, 0, stops, way, free, none, boardable, np.zeros(6, np.int64), 1)
+        assert found == (expected, NOBODY, 5)
+
+
 def test_a_carrier_heads_for_the_nearest_free_station_else_for_the_nearest() -> None:
     step_stop = np.array([1, 2, 5])
     way_m = np.array([[0.0, 1.0, 2.0, 3.0, 4.0, 5.0]] * 6)
