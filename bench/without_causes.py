@@ -15,6 +15,8 @@ _NOTHING_MARKED: Final = "    return np.int64(0)\n"
 # File, what stands in it once, and what instead.
 _EDITS: Final = (
     ("marks.py", "    number = counters[MARKS]\n", _NOTHING_MARKED + "    number = counters[MARKS]\n"),
+    # The luck that it is handed is of the kernel's own class, not of the copy's.
+    ("run.py", "is_plain or not isinstance(luck, Luck):", "is_plain:"),
     ("release.py", "    me, ahead, platform = ", _NOTHING_MARKED + "    me, ahead, platform = "),
     ("release.py", "from numba import njit\n", "import numpy as np\nfrom numba import njit\n"),
     ("release.py", '        me["ready_us"] = ready_us\n        me["ready"] = (number << 2) | tag\n', ""),

@@ -256,14 +256,16 @@ class Carrier:
         return self.leaves_to if self.line.track.kind[start] == "aboard" and start == self.stop else None
 
     def heads_for(self, start: int) -> int | None:
-        """From a stop, the nearest free station of its step, else the nearest; None if no way leads to any."""
+        """From a stop, the nearest free station of its step, else the nearest; None if no way leads to any. The stop on
+        which it stands is not free."""
         track, first = self.line.track, self._first(start)
         near = [
             (round(track.distance_m(start, stop, first), 9), stop)
             for stop in self.stops_of_step
             if track.way_from(start, stop, first)
         ]
-        free = [way for way in near if self.line.holder(way[1]) in (None, self)]
+        own = self.stop if self.is_at_rest else None
+        free = [way for way in near if way[1] != own and self.line.holder(way[1]) in (None, self)]
         return min(free or near)[1] if near else None
 
     def path(self, start: int) -> tuple[tuple[int, ...], bool]:

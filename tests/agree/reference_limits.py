@@ -156,8 +156,16 @@ class Limits:
         if boards is not None:
             lane = track.lane[walked[boards_at - 1] if boards_at > 0 else carrier.stop]
             if self.line.platforms[boards].takes_from(lane):
-                goals += self._places_of(boards, walked[boards_at:])
+                places = self._places_of(boards, walked[boards_at:])
+                goals += [place for place in places if self._leads_shortest(carrier, walked, place)]
         return goals
+
+    def _leads_shortest(self, carrier: Carrier, walked: list[int], place: int) -> bool:
+        """Whether a carrier may reserve a place aboard by its walk: from aboard only along the shortest way there,
+        since a leg is named by its ends alone."""
+        if self.track.kind[carrier.stop] != "aboard":
+            return True
+        return tuple(walked[: walked.index(place) + 1]) == self.track.way_from(carrier.stop, place, None)
 
     def _boards(self, carrier: Carrier, walked: list[int]) -> tuple[int, int | None]:
         """Where on its walk the first place aboard is, and of which transfer; the places beside it are passed by."""

@@ -95,6 +95,29 @@ def test_a_way_ends_at_its_own_stop_and_at_one_that_it_has_passed() -> None:
     assert track.path(8, 0, None) == ((6, 0, 1, 2, 3, 4, 5), False)
 
 
+def test_the_stop_on_which_a_carrier_stands_is_not_free() -> None:
+    # rank  0, 1 waiting  2 a  3 dock  4 aboard  5 waiting  6 b  7 dock. From a, itself is 5 stops away, b 4. At 560 the
+    # one on b leaves for its dock and the one on 5 reserves b. The one on a is ready at 562: no station is free, the
+    # nearest is b, whose carrier leads it: 560 and the reaction.
+    between = ((0, 300, 0, 300), (300, 0, 300, 0), (0, 300, 0, 300), (300, 0, 300, 0))
+    both_ways = Transfer((0, 1), (0, 1), between)
+    plan = plan_on(["wait wait a dock", "wait b dock"], [both_ways], ["a b"], [2, 6, 5])
+    result = run_ms(plan, WrittenLuck([502 * MS, 500 * MS]), 600)
+    assert moves(result) == [[1, 560, 6, 7, 780], [0, 565, 2, 3, 785], [2, 565, 5, 6, 785]]
+
+
+def test_from_aboard_the_next_place_aboard_is_reserved_along_the_shortest_way_alone() -> None:
+    # rank  0 pack  1 load  2 dock  3 aboard  4 waiting  5 dock  6 waiting  7 test  8 waiting  9 dock  10 aboard. From 3
+    # the nearest is test, over the second lane; 10 is 5 stops away over it and 3 over the first. Locked at 980 + 500,
+    # it rests at 9, though the platform behind is there, and goes aboard from there.
+    out = Transfer((0,), (1, 2), ((0, 300, 500), (300, 0, 200), (500, 200, 0)))
+    back = Transfer((2, 1), (0,), ((0, 300, 200), (300, 0, 500), (200, 500, 0)))
+    plan = plan_on(["pack load dock", "wait dock", "wait test wait dock"], [out, back], ["load", "test pack"], [1])
+    result = run_ms(plan, WrittenLuck([500 * MS, 1000 * MS, 1000 * MS]), 4000)
+    assert moves(result) == [[0, 560, 1, 3, 980], [0, 1480, 3, 9, 2300], [0, 2300, 9, 10, 2520], [0, 2720, 10, 0, 2940]]
+    assert good(result) == [(0, 3980)]
+
+
 def test_a_station_is_passed_by_for_one_beyond_a_platform() -> None:
     # rank  0 waiting  1 load  2 waiting  3 test-1  4 dock  5 aboard  6 waiting  7 test-2  8 dock  9 aboard. The first
     # passes test-1 and is aboard until 1710; the second, ready at 1345, has that before it.
