@@ -183,7 +183,7 @@ FAULTS: Final = (
     ),
     Fault(
         "the mean of a lognormal law is taken for its median",
-        "traffic/compile.py",
+        "traffic/laws.py",
         "math.log(mean_us) - variance / 2",
         "math.log(mean_us)",
         (f"{LAWS}::test_lognormal_parameters_of_mean_and_cv",),
