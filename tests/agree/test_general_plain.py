@@ -14,7 +14,7 @@ from linewright.flow.kernel.draws import luck_of
 from linewright.flow.kernel.run import run_beyond, run_once
 from linewright.flow.kernel.state import STATES, tables_of
 
-SHORT = range(1, 21)
+SHORT = range(1, 11)
 LONG = range(2001, 2501)
 
 
