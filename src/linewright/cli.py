@@ -224,7 +224,9 @@ def _quantity(value: str, what: str, option: str) -> float:
     try:
         found = parse_quantity(value, {"time": TIME, "speed": SPEED}[what])
     except QuantityFault as problem:
-        raise LinewrightError(f"{option}: {problem.found}; {problem.allowed}") from None
+        # A bare number is more often meant in minutes than in the unit that the fault would propose.
+        example = {"time": "90 min", "speed": "0.1 m/s"}[what]
+        raise LinewrightError(f"{option}: {problem.found}; write a {what} with its unit, such as {example}") from None
     if not (math.isfinite(found) and found > 0.0):
         raise LinewrightError(f"{option}: {value} stands here; write a {what} above 0")
     return found
