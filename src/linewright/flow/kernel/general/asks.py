@@ -6,8 +6,8 @@ import numpy as np
 from numba import njit
 
 from linewright.flow.kernel.events import event_key, push
-from linewright.flow.kernel.general.causes import TIME_ZERO, node, time_of
-from linewright.flow.kernel.general.changes import enter_stretches
+from linewright.flow.kernel.general.causes import node, time_of
+from linewright.flow.kernel.general.changes import closed_to, enter_stretches, opened_by
 from linewright.flow.kernel.general.platforms import set_boardable
 from linewright.flow.kernel.general.state import (
     ASKING,
@@ -23,9 +23,6 @@ from linewright.flow.kernel.general.state import (
     LAST_COMMITMENT,
     LAST_COMMITMENT_US,
     MOVES,
-    OPENER,
-    OPENER_RANK,
-    OPENER_US,
     TRACE_FROM,
     WAKE,
     WALKS,
@@ -69,16 +66,6 @@ departure = njit(inline="always")(rules.departure)
 
 
 @njit(inline="always")
-def _closed(t, s, me):
-    """The stretches that do not admit a carrier (bits)."""
-    closed = np.int64(0)
-    for i in range(t.stretch.size):
-        if s.on_stretch[i] >= t.stretch[i]["most"] and (me["on"] >> i) & 1 == 0:
-            closed |= np.int64(1) << i
-    return closed
-
-
-@njit(inline="always")
 def _first_stop(t, stop, onto, head):
     """The stop that comes next on a carrier's way; NO_STOP where no way leads to any station of its step."""
     if onto != NO_STOP:
@@ -110,7 +97,7 @@ def _ask(t, s, carrier, now):
     first = _first_stop(t, stop, me["onto"], head)
     s.counters[WALKS] += 1
     target, leader, aboard = look_ahead(
-        stop, first, carrier, head, me["step"], t.two_way == 1, _closed(t, s, me), t.stops, t.way, s.occupant,
+        stop, first, carrier, head, me["step"], t.two_way == 1, closed_to(t, s, me), t.stops, t.way, s.occupant,
         s.barred, s.boardable, s.passed, s.counters[WALKS],
     )  # fmt: skip
     if target != NO_STOP and t.together == 1 and not _is_indexed(t, s, stop, target):
@@ -252,26 +239,19 @@ def _commitment(t, s, carrier, leader, aboard, first, to, now):
 def _opening(t, s, stop, first, to, now):
     """The node of the event in this microsecond that opened a way which a rule of the line had barred, of several that
     at the highest rank; else that of the last commitment in it."""
-    opener, rank = TIME_ZERO, np.int64(-1)
-    if s.counters[OPENER_US] == now:
-        opener, rank = s.counters[OPENER], s.counters[OPENER_RANK]
-    elif s.counters[LAST_COMMITMENT_US] == now:
-        opener = s.counters[LAST_COMMITMENT]
+    crossed = np.int64(0)
+    if t.stretch.size > 0:
+        here = stop
+        while here != to:
+            here = next_on_leg(t, here, stop, first, to)
+            crossed |= t.stops[here, STOP_STRETCHES]
+    opener, rank = opened_by(t, s, crossed, now)
     if t.together == 1:
         for end in (stop, to):
             lane = t.stops[end, STOP_LANE]
             last = s.lane_ready[lane]
             on_lane = t.stops[end, STOP_KIND] != ABOARD and t.lanes[lane, 1] == 1
             if on_lane and last[0] == now and last[1] > rank:
-                opener, rank = last[2], last[1]
-    if t.stretch.size > 0:
-        crossed, here = np.int64(0), stop
-        while here != to:
-            here = next_on_leg(t, here, stop, first, to)
-            crossed |= t.stops[here, STOP_STRETCHES]
-        for i in range(t.stretch.size):
-            last = s.stretch_left[i]
-            if (crossed >> i) & 1 == 1 and last[0] == now and last[1] > rank:
                 opener, rank = last[2], last[1]
     return opener
 
@@ -430,7 +410,7 @@ def _go_on(t, s, carrier, now):
     first = _first_stop(t, start, np.int64(NO_STOP), head)
     s.counters[WALKS] += 1
     target, leader, aboard = look_ahead(
-        start, first, carrier, head, me["step"], False, _closed(t, s, me), t.stops, t.way, s.occupant,
+        start, first, carrier, head, me["step"], False, closed_to(t, s, me), t.stops, t.way, s.occupant,
         s.barred, s.boardable, s.passed, s.counters[WALKS],
     )  # fmt: skip
     best = _aim(t, s, me, leader, target, now)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 from numba import njit
 
 from linewright.flow.kernel.general.causes import C_OUTSIDE, TIME_ZERO, node
@@ -10,6 +11,8 @@ from linewright.flow.kernel.general.state import (
     G_NONE,
     G_UP,
     GATES,
+    LAST_COMMITMENT,
+    LAST_COMMITMENT_US,
     OPENER,
     OPENER_RANK,
     OPENER_US,
@@ -97,6 +100,32 @@ def enter_stretches(t, s, me, stop):
         if (entered >> i) & 1 == 1:
             s.on_stretch[i] += 1
     me["on"] |= entered
+
+
+@njit(inline="always")
+def closed_to(t, s, me):
+    """The stretches that do not admit a carrier (bits): full, and it is not on them."""
+    closed = np.int64(0)
+    for i in range(t.stretch.size):
+        if s.on_stretch[i] >= t.stretch[i]["most"] and (me["on"] >> i) & 1 == 0:
+            closed |= np.int64(1) << i
+    return closed
+
+
+@njit(_nrt=False)  # type: ignore[call-overload]
+def opened_by(t, s, crossed, now):
+    """The node of what opened in this microsecond a way that crosses stretches (bits), and its rank: an arrival beyond
+    one of them or a carrier taken out, of several that at the highest rank; else the last commitment, of rank -1."""
+    opener, rank = TIME_ZERO, np.int64(-1)
+    if s.counters[OPENER_US] == now:
+        opener, rank = s.counters[OPENER], s.counters[OPENER_RANK]
+    elif s.counters[LAST_COMMITMENT_US] == now:
+        opener = s.counters[LAST_COMMITMENT]
+    for i in range(t.stretch.size):
+        last = s.stretch_left[i]
+        if (crossed >> i) & 1 == 1 and last[0] == now and last[1] > rank:
+            opener, rank = last[2], last[1]
+    return opener, rank
 
 
 @njit(_nrt=False)  # type: ignore[call-overload]

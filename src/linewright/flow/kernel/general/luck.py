@@ -69,8 +69,8 @@ def draw_at(laws, i, number, visit):
     kind, first, length, p, given, table = laws.kind[i], laws.first[i], laws.length[i], laws.p, laws.given, laws.table
     if kind == FIXED:
         return np.int64(p[i, 0])
-    if kind == GIVEN:
-        return given[first + number % length]
+    if kind == GIVEN:  # one after the other; p[i, 0] of them a visit, where visits have times of their own
+        return given[first + (number + visit * np.int64(p[i, 0])) % length]
     u = uniform(laws.key[i], number, visit)
     if kind > GIVEN:  # the laws numbered after it
         return looked_up(kind, p[i, 0], p[i, 1], given, table, first, length, u)
@@ -81,7 +81,8 @@ def draw_at(laws, i, number, visit):
 def happens(laws, i, number, visit):
     """Whether what has the chance i happens to the part with this serial."""
     if laws.kind[i] == GIVEN:
-        return number < laws.length[i] and laws.given[laws.first[i] + number] == 1
+        place = number + visit * np.int64(laws.p[i, 0])
+        return place < laws.length[i] and laws.given[laws.first[i] + place] == 1
     share = laws.p[i, 0]
     return share > 0.0 and uniform(laws.key[i], number, visit) < share
 

@@ -7,6 +7,7 @@ from numba import njit
 
 from linewright.flow.kernel.events import event_key, push
 from linewright.flow.kernel.general.causes import node
+from linewright.flow.kernel.general.changes import closed_to, opened_by
 from linewright.flow.kernel.general.state import (
     AT_REST,
     GIVES,
@@ -19,7 +20,7 @@ from linewright.flow.kernel.general.state import (
 from linewright.flow.kernel.general.ways import ask_soon, head_of, waits, wake_before
 from linewright.flow.kernel.marks import C_EXCHANGE, C_TRANSFER
 from linewright.traffic.plan import ABOARD, DOCK, STATION, WAITING
-from linewright.traffic.rules import NOBODY, STOP_KIND, STOP_LANE, STOP_TRANSFER
+from linewright.traffic.rules import NOBODY, STOP_KIND, STOP_LANE, STOP_STRETCHES, STOP_TRANSFER
 
 
 @njit(inline="always")
@@ -135,7 +136,8 @@ def lock_taking(t, s, transfer, now):
 
 @njit(_nrt=False)  # type: ignore[call-overload]
 def _caller(t, s, transfer, lane):
-    """The carrier that calls a transfer to the dock at the end of a lane; -1 for none."""
+    """The carrier that calls a transfer to the dock at the end of a lane; -1 for none. One whose way a full stretch
+    ends before the place aboard does not."""
     stop = t.lanes[lane, 2]
     first = t.lanes[lane, 0]
     while stop >= 0:
@@ -147,9 +149,12 @@ def _caller(t, s, transfer, lane):
             if not under_way and not waits(s, carrier):
                 return np.int64(-1)
             head = head_of(t, s, carrier)
+            closed = closed_to(t, s, me)
             here = stop
             while head >= 0:
                 here = t.way[here, head]
+                if here >= 0 and (t.stops[here, STOP_STRETCHES] & closed) != 0:
+                    return np.int64(-1)
                 if here < 0 or (here == head and t.stops[here, STOP_KIND] == STATION):
                     return np.int64(-1)
                 if t.stops[here, STOP_KIND] == ABOARD:
@@ -172,7 +177,7 @@ def follow_calls(t, s, now):
             carrier = _caller(t, s, transfer, t.more[record["takes"] + dock])
             if carrier >= 0:
                 if dock != one["dock"]:
-                    before = one["rear"] if fresh else _let_it_call(s, one, carrier, now)
+                    before = one["rear"] if fresh else _let_it_call(t, s, transfer, carrier, now)
                     _go(t, s, transfer, np.int64(dock), now, before)
                 break
         else:
@@ -180,11 +185,19 @@ def follow_calls(t, s, now):
                 _go(t, s, transfer, np.int64(0), now, one["rear"])
 
 
-@njit(inline="always")
-def _let_it_call(s, one, carrier, now):
-    """The event that let a platform follow a call: the caller's readiness or commitment in this microsecond, else the
-    platform's own last lock."""
-    me = s.carrier[carrier]
+@njit(_nrt=False)  # type: ignore[call-overload]
+def _let_it_call(t, s, transfer, carrier, now):
+    """The event of this microsecond that let a platform follow a call: the caller's readiness or commitment, else the
+    platform's own lock, else what admitted the caller."""
+    me, one = s.carrier[carrier], s.platform[transfer]
     if me["under_way"] == 0 and me["ready_us"] == now:
         return me["ready"]
-    return me["commitment"] if me["committed"] == now else one["lock"]
+    if me["committed"] == now:
+        return me["commitment"]
+    if t.stretch.size == 0 or one["lock_us"] == now:
+        return one["lock"]
+    crossed, here, head = np.int64(0), me["stop"], head_of(t, s, carrier)
+    while here == me["stop"] or t.stops[here, STOP_TRANSFER] != transfer:
+        here = t.way[here, head]
+        crossed |= t.stops[here, STOP_STRETCHES]
+    return opened_by(t, s, crossed, now)[0]

@@ -195,6 +195,7 @@ def _totals(plan: TrafficPlan, state: State) -> Totals:
 
 def _snapshot(state: State, horizon_us: int) -> Snapshot:
     carrier, platform = state.carrier, state.platform
+    flagged = carrier["flagged"][:, None] >> np.arange(state.exits.shape[1]) & 1
     return Snapshot(
         stop=carrier["stop"].copy(),
         origin=carrier["origin"].copy(),
@@ -207,7 +208,7 @@ def _snapshot(state: State, horizon_us: int) -> Snapshot:
         visit=carrier["visit"].copy(),
         present=carrier["present"].copy(),
         flagged=carrier["flagged"].copy(),
-        exit=state.exits.max(axis=1),
+        exit=np.where(flagged == 1, state.exits, -1).max(axis=1),
         on_line=carrier["gone"] == 0,
         platform_dock=platform["dock"].copy(),
         platform_locked=(platform["state"] == AT_REST) | (platform["state"] == GIVES),

@@ -135,7 +135,7 @@ def _tables(plan: TrafficPlan) -> Tables:
     general, track, platforms = plan.general, track_of(plan), platforms_of(plan)
     more = _More()
     stops = _stops(plan, track)
-    forked = bool(stops[:, STOP_FORKS].any() or (stops[:, STOP_BEFORE] == NONE).any())
+    forked = bool(track.two_way or stops[:, STOP_FORKS].any() or (stops[:, STOP_BEFORE] == NONE).any())
     put_in = sum(change.count for change in general.carrier_changes if change.count > 0)
     wide = forked or track.two_way or general.together or general.admission or general.carrier_changes
     none = np.zeros((1, 1), np.int32)

@@ -1,0 +1,1 @@
+"""The proof of the traffic: can the carriers of a line come to stand for ever?"""
