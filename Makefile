@@ -11,6 +11,9 @@ PIP    := $(BIN)/python -m pip --quiet --disable-pip-version-check install
 # Two test processes: the suite's long tests are single-threaded, and two cores are the least to be expected.
 JOBS   ?= 2
 
+# Many tests start Python anew; without kept bytecode each of them would compile the package and the tests again.
+unexport PYTHONDONTWRITEBYTECODE
+
 .DEFAULT_GOAL := help
 .PHONY: help demo test test-long lint bench kernel docs requirements clean
 
@@ -24,8 +27,9 @@ demo: $(VENV)/.runtime  ## rate the demo line and draw it; the results go to out
 		echo "make demo: the demo line could not be rated (exit code $$code)" >&2; exit 2; fi; \
 	echo; echo "The results are in out/demo:"; ls out/demo | sed 's/^/  /'
 
-test: $(VENV)/.dev  ## style, types, imports, docs, then all tests but the long ones
-	@$(MAKE) --no-print-directory -j $(JOBS) lint docs kernel
+# What needs what says the rest: the loops are compiled while pip still installs what the checks need.
+test:  ## style, types, imports, docs, then all tests but the long ones
+	@$(MAKE) --no-print-directory -j $(JOBS) kernel lint docs
 	$(BIN)/python -m pytest -q -n $(JOBS) $(TEST)
 
 test-long: $(VENV)/.dev  ## the tests that take minutes: thousands of random lines, fuzzers

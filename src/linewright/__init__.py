@@ -23,6 +23,7 @@ from linewright.version import __version__
 if TYPE_CHECKING:
     from linewright import checks, flow, layout, line, motion, planning, traffic
     from linewright.evaluation import Evaluation, evaluate
+    from linewright.flow.gridlock import gridlock
     from linewright.flow.run import Run, simulate
     from linewright.line.load import load_line as load
     from linewright.line.model import Line
@@ -43,6 +44,7 @@ __all__ = [
     "checks",
     "evaluate",
     "flow",
+    "gridlock",
     "layout",
     "line",
     "load",
@@ -61,6 +63,7 @@ _LATE: dict[str, tuple[str, str | None]] = {
     "checks": ("linewright.checks", None),
     "evaluate": ("linewright.evaluation", "evaluate"),
     "flow": ("linewright.flow", None),
+    "gridlock": ("linewright.flow.gridlock", "gridlock"),
     "layout": ("linewright.layout", None),
     "line": ("linewright.line", None),
     "load": ("linewright.line.load", "load_line"),

@@ -262,6 +262,32 @@ def restart(
 
 
 @app.command()
+def prove(
+    line: LineFile,
+    seed: Seed = 1,
+    stops: Annotated[
+        int, typer.Option("--stops", metavar="N", min=1, max=MOST_RUNS, help="Random stops to start again from.")
+    ] = 200,
+    as_json: AsJson = False,
+) -> None:
+    """Prove that a line never locks up, or show how it does; judge a shift's moves; stop it and start it again."""
+    with _faults_told(as_json):
+        from linewright.handover.prove_answer import prove_answer
+        from linewright.handover.prove_page import prove_page
+        from linewright.line.load import load_line
+        from linewright.proof import prove as prove_line
+
+        loaded = load_line(line)
+        with _stages() as progress:
+            proof = prove_line(loaded, seed, stops, progress=progress)
+        if as_json:
+            _print_json(prove_answer(proof))
+        else:
+            _print(prove_page(proof))
+        raise typer.Exit(HOLDS if proof.holds else FAILS)
+
+
+@app.command()
 def schema(
     kind: Annotated[SchemaKind, typer.Argument(help="Of which file.")] = SchemaKind.line,
     out: Annotated[str | None, typer.Option("--out", metavar="FILE", help="Write a new file instead.")] = None,
@@ -391,6 +417,20 @@ def _bar(words: str, runs: int) -> Iterator[Callable[[int], None] | None]:
     with Progress(console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(f"{words} (the first time: half a minute more, to compile)", total=runs)
         yield lambda finished: bar.update(task, completed=finished)
+
+
+@contextlib.contextmanager
+def _stages() -> Iterator[Callable[[str, int, int], None] | None]:
+    """What is being done and how much of it is, on a terminal; nothing in a pipe."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("Reading the line", total=None)
+        yield lambda words, done, of: bar.update(task, description=words, completed=done, total=of if of > 1 else None)
 
 
 def _make_printable() -> None:

@@ -93,6 +93,7 @@ FEATURES: Final = (
     "rework alone",
     "together",
     "admission",
+    "admission over lanes",
     "going on",
     "carriers out",
     "carriers in",
@@ -180,6 +181,7 @@ def random_plan(number: int) -> RandomPlan:
         plan = dataclasses.replace(plan, general=dataclasses.replace(plan.general, start=_apart(plan)))
     elif drawing.takes(0.2, "start placed"):
         plan = dataclasses.replace(plan, general=dataclasses.replace(plan.general, start=_start(drawing, plan)))
+    plan = _with_whole_lanes(drawing, number, plan)
     _note_plan(drawing, plan)
     return RandomPlan(number, plan, frozenset(drawing.features))
 
@@ -486,6 +488,23 @@ def _stretch(luck: random.Random, number: int, lane: list[int]) -> Stretch:
     first = luck.randrange(len(lane))
     last = luck.randint(first + 1, min(len(lane), first + 6))
     return Stretch(f"zone {number}", tuple(lane[first:last]), luck.randint(1, 3))
+
+
+def _with_whole_lanes(drawing: _Drawing, number: int, plan: TrafficPlan) -> TrafficPlan:
+    """Admission over whole lanes and transfers, never all; drawn by itself, so that all else is as it is without."""
+    luck = random.Random(f"admission over lanes {number}")
+    transfers = len(plan.transfer_names)
+    if transfers == 0 or luck.random() > 0.35:
+        return plan
+    drawing.features.add("admission over lanes")
+    lanes = _lanes_of(plan)
+    some = luck.sample(lanes, luck.choice((1, 1, min(2, len(lanes) - 1))))
+    taken = luck.sample(range(transfers), luck.choice((0, 1, 1, 1, transfers)))
+    stops = {stop for lane in some for stop in lane} | set(np.flatnonzero(np.isin(plan.stop_transfer, taken)).tolist())
+    most = luck.randint(1, max(2, plan.carriers - 1))
+    whole = Stretch("whole lanes", tuple(sorted(stops)), most)
+    general = dataclasses.replace(plan.general, admission=(*plan.general.admission, whole))
+    return dataclasses.replace(plan, general=general)
 
 
 def _carrier_changes(drawing: _Drawing) -> dict[str, Any]:

@@ -68,7 +68,7 @@ class RandomLine:
 
     def read(self) -> Line:
         """The line itself."""
-        return read_line(self.text, f"random line {self.number}", DATA)
+        return _read(self.number, self.text)
 
 
 @dataclass(frozen=True)
@@ -103,6 +103,11 @@ class _Drawing:
         chosen = self.luck.choice(options)
         self.features.add(chosen)
         return chosen
+
+
+@functools.lru_cache(maxsize=128)  # many tests read the same few lines
+def _read(number: int, text: str) -> Line:
+    return read_line(text, f"random line {number}", DATA)
 
 
 @functools.cache

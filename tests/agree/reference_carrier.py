@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import simpy
 
 from agree.reference_case import Leg
-from agree.reference_causes import GoesOn, Move, Ready, Work
+from agree.reference_causes import Commits, GoesOn, Move, Ready, Work
 from agree.reference_events import Happening, Kind, Life
 from agree.reference_states import Visit, flat_waits
 
@@ -268,6 +268,10 @@ class Carrier:
         free = [way for way in near if way[1] != own and self.line.holder(way[1]) in (None, self)]
         return min(free or near)[1] if near else None
 
+    def way_ahead(self, start: int, goal: int) -> tuple[int, ...]:
+        """The stops of its way from a stop to where it heads."""
+        return self.line.track.way_from(start, goal, self._first(start))
+
     def path(self, start: int) -> tuple[tuple[int, ...], bool]:
         """Its way from a stop and straight on beyond; whether that closes."""
         goal = self.heads_for(start)
@@ -294,7 +298,7 @@ class Carrier:
         return behind if closed and behind is not None else self if closed else None
 
     def calls(self, platform: Platform) -> int | None:
-        """The lane at whose dock it calls a platform; None if it does not."""
+        """The lane at whose dock it calls a platform; None if it does not, as where a full stretch ends its way."""
         track = self.line.track
         under_way_to_wait = self.is_under_way() and track.kind[self.reserved] in ("waiting", "dock")
         if not (self.waits or under_way_to_wait):
@@ -302,8 +306,8 @@ class Carrier:
         goal = self.heads_for(self.reserved)
         lane = track.lane[self.reserved]
         own_platform = track.transfer[self.reserved]
-        for stop in () if goal is None else track.way_from(self.reserved, goal, self._first(self.reserved)):
-            if self.line.holder(stop) not in (None, self):
+        for stop in () if goal is None else self.way_ahead(self.reserved, goal):
+            if self.line.holder(stop) not in (None, self) or not self.line.limits.admit(self, stop):
                 return None
             transfer = track.transfer[stop]
             if transfer is None:
@@ -329,6 +333,7 @@ class Carrier:
         self.departed_us = max(bounds)
         self.arrival_us = self.departed_us + line.track.move_us(leg)
         self.move = line.marks.move_of(self, goal, leader)
+        line.marks.last = Commits(self.move)
         self.leg, self.committed_us, self.goes_on = leg, now_us, None
         self.logged = [self.number, self.departed_us, self.stop, goal, self.arrival_us]
         line.moves.append(self.logged)

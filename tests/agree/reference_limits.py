@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -81,6 +82,10 @@ class Limits:
             if carrier in one.carriers:
                 one.carriers.remove(carrier)
 
+    def admit(self, carrier: Carrier, stop: int) -> bool:
+        """Whether no full stretch ends a carrier's way before a stop."""
+        return all(one.admits(carrier, stop) for one in self.stretches)
+
     # ---- together ----
 
     def judge(self) -> None:
@@ -131,9 +136,7 @@ class Limits:
         """Its way and straight on beyond, over places aboard too, to before a stop of another or a full stretch."""
         walked: list[int] = []
         for stop in carrier.path(carrier.stop)[0]:
-            if self.line.holder(stop) not in (None, carrier) or not all(
-                one.admits(carrier, stop) for one in self.stretches
-            ):
+            if self.line.holder(stop) not in (None, carrier) or not self.admit(carrier, stop):
                 break
             walked.append(stop)
         return walked
@@ -220,19 +223,33 @@ class Limits:
             rank, ready = self.last_ready[lane]
             if ready.at_us == now_us:
                 found.append((rank, BecomesReady(ready)))
-        way = [*self.crossed(carrier, goal), goal]
-        found += [
-            (one.left_at, one.left_by)
-            for one in self.stretches
-            if one.left_us == now_us and one.left_by is not None and any(stop in one.stretch.stops for stop in way)
-        ]
+        found += self._admissions([*self.crossed(carrier, goal), goal])
         if self.track.two_way:
             found += [
                 (other.stop, BecomesReady(other.ready))
                 for other in self.line.carriers
                 if other is not carrier and other.ready.at_us == now_us
             ]
+        return found + self._taken_out()
+
+    def _admissions(self, way: Sequence[int]) -> list[tuple[int, Event]]:
+        """The last arrival in this microsecond beyond each of the stretches that a way crosses, with its rank."""
+        return [
+            (one.left_at, one.left_by)
+            for one in self.stretches
+            if one.left_us == self.line.clock.now and one.left_by and not set(way).isdisjoint(one.stretch.stops)
+        ]
+
+    def _taken_out(self) -> list[tuple[int, Event]]:
+        """The last carrier that was taken out in this microsecond, with its rank."""
         taken_out = self.line.taken_out
-        if taken_out is not None and taken_out[1].at_us == now_us:
-            found.append(taken_out)
-        return found
+        return [taken_out] if taken_out is not None and taken_out[1].at_us == self.line.clock.now else []
+
+    def admission_to(self, carrier: Carrier, place: int) -> Event | None:
+        """The event of this microsecond by which stretches before a place aboard, or one that it belongs to, admit a
+        carrier: of several the one at the highest rank."""
+        start, goal = carrier.reserved, carrier.heads_for(carrier.reserved)
+        assert goal is not None
+        way = carrier.way_ahead(start, goal)
+        found = [*self._admissions(way[: way.index(place) + 1]), *self._taken_out()]
+        return max(found, key=lambda one: one[0])[1] if found else None

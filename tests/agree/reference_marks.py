@@ -12,10 +12,11 @@ if TYPE_CHECKING:
 
 
 class Marks:
-    """The records of commitments, made before the reservation is changed."""
+    """The records of commitments, made before the reservation is changed; the last of them."""
 
     def __init__(self, line: Line) -> None:
         self.line = line
+        self.last: Commits | None = None
 
     def move_of(self, carrier: Carrier, goal: int, leader: Carrier | None) -> Move:
         """The record of a move to which a carrier commits now."""

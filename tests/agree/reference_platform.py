@@ -113,5 +113,16 @@ class Platform:
         elif self.lock is not None and self.lock.at_us == now_us:
             event = Locks(self.lock)
         else:
-            self.line.unexplained.append(("call", self.name, now_us))
+            event = self._admission(caller)
         return now_us, None, event
+
+    def _admission(self, caller: Carrier) -> Event:
+        """What let a stretch admit a caller, or made one that came before it call no more."""
+        now_us, last = self.line.clock.now, self.line.marks.last
+        event = self.line.limits.admission_to(caller, self.platform.aboard[0])
+        if event is not None:
+            return event
+        if last is not None and last.at_us == now_us and self.line.limits.stretches:
+            return last
+        self.line.unexplained.append(("call", self.name, now_us))
+        return NothingBefore(now_us)

@@ -5,6 +5,7 @@ Kernel and reference model both read the traffic plan, so neither sees a wrong f
 
 from __future__ import annotations
 
+import itertools
 from pathlib import Path
 
 import numpy as np
@@ -45,9 +46,9 @@ def least_margin_m(line: Line, layout: Layout, plan: TrafficPlan) -> tuple[float
     travel_m = np.zeros((plan.carriers, len(grid_s)))
 
     def stand(carrier: int, stop: int, begin_s: float) -> None:
-        here = grid_s >= begin_s
-        lane[carrier, here] = -1 if plan.stop_kind[stop] == ABOARD else names.index(layout.stops[stop].lane)
-        travel_m[carrier, here] = layout.stops[stop].travel_m
+        begin = np.searchsorted(grid_s, begin_s)
+        lane[carrier, begin:] = -1 if plan.stop_kind[stop] == ABOARD else names.index(layout.stops[stop].lane)
+        travel_m[carrier, begin:] = layout.stops[stop].travel_m
 
     for carrier, stop in enumerate(plan.first_stops.tolist()):
         stand(carrier, stop, 0.0)
@@ -56,14 +57,18 @@ def least_margin_m(line: Line, layout: Layout, plan: TrafficPlan) -> tuple[float
         end_m = layout.stops[end].travel_m
         distance_m = (layout.stops[end].axis_m - layout.stops[start].axis_m) % layout.loop_m
         move = plan_move(distance_m, carrier_limits(line, load == 1, distance_m).limits)
-        under_way = (grid_s >= departs / 1e6) & (grid_s < arrives / 1e6)
+        under_way = slice(*np.searchsorted(grid_s, [departs / 1e6, arrives / 1e6]))
         lane[carrier, under_way] = number
         travel_m[carrier, under_way] = end_m - distance_m + move.position_m(grid_s[under_way] - departs / 1e6)
         stand(carrier, end, arrives / 1e6)
     margins = []
     for number in range(len(names)):
-        places = np.sort(np.where(lane == number, travel_m, np.nan), axis=0)
-        margins.append(np.nanmin(np.diff(places, axis=0), initial=np.inf) - layout.pitch_m)
+        here = lane == number
+        changes = np.flatnonzero((here[:, 1:] != here[:, :-1]).any(axis=0)) + 1
+        # Between two changes the same carriers are on the lane.
+        for begin, end in itertools.pairwise([0, *changes.tolist(), len(grid_s)]):
+            places = np.sort(travel_m[here[:, begin], begin:end], axis=0)
+            margins.append(np.min(np.diff(places, axis=0), initial=np.inf) - layout.pitch_m)
     return float(min(margins)), len(moves)
 
 

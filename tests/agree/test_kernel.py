@@ -3,6 +3,7 @@ microsecond."""
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -52,7 +53,9 @@ class SharedLuck:
         return None if running is None else (running, self.luck.repair_us(index, n))
 
 
+@functools.lru_cache(maxsize=128)
 def plan_of_random_line(number: int) -> TrafficPlan:
+    """The plan of a random line, which many tests share: what is changed in it is changed in a copy."""
     line = random_line(number).read()
     return compile_plan(line, lay_out(line))
 

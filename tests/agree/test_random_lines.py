@@ -16,9 +16,9 @@ from agree.random_lines import random_line
 from agree.reference_case import Leg, ReferenceCase
 from agree.reference_model import ReferenceRun, from_plan, run
 from agree.reference_states import STATES
+from agree.test_kernel import plan_of_random_line
 from agree.test_reference_cases import AGREED, BY_HAND, read_case
 from linewright.layout import lay_out
-from linewright.traffic.compile import compile_plan
 
 LEAST_SHARE: Final = 0.1
 LINES: Final = tuple(range(1, 61))
@@ -40,10 +40,8 @@ def watched_run(case: ReferenceCase) -> tuple[ReferenceRun, Counter[str]]:
 
 def reference_case(number: int) -> ReferenceCase:
     """The case of a random line with written-down luck."""
-    line = random_line(number).read()
-    layout = lay_out(line)
-    assert layout.blocking == (), number
-    plan = write_down(compile_plan(line, layout), seed=number)
+    assert lay_out(random_line(number).read()).blocking == (), number
+    plan = write_down(plan_of_random_line(number), seed=number)
     return from_plan(plan, GivenLuck(plan), HORIZON_US)
 
 

@@ -50,7 +50,7 @@ def open_page(browser: Any, path: Path, html: str) -> tuple[Any, list[str], list
     return page, asked, errors
 
 
-@pytest.mark.parametrize("stations", [5, 14, 40])
+@pytest.mark.parametrize("stations", [5, pytest.param(14, marks=pytest.mark.long), 40])
 def test_the_page_draws_itself_without_asking_outside(browser: Any, tmp_path: Path, stations: int) -> None:
     e = evaluation(stations=stations, carriers=4)
     path = tmp_path / "track-chart.html"
@@ -63,7 +63,7 @@ def test_the_page_draws_itself_without_asking_outside(browser: Any, tmp_path: Pa
     page.close()
 
 
-@pytest.mark.parametrize("stations", [5, 14, 40])
+@pytest.mark.parametrize("stations", [5, pytest.param(14, marks=pytest.mark.long), 40])
 def test_measured_labels_do_not_overlap(browser: Any, tmp_path: Path, stations: int) -> None:
     e = evaluation(stations=stations, carriers=2)
     page, _, _ = open_page(browser, tmp_path / "track-chart.html", track_chart_html(e))

@@ -83,7 +83,7 @@ def work_s(works: Table, station: str) -> list[float]:
 
 
 def test_there_is_an_example_for_every_section_and_none_besides() -> None:
-    assert len(NAMES) == 22
+    assert len(NAMES) == 23
     assert sorted(SECTIONS) == NAMES
 
 
@@ -248,6 +248,24 @@ def test_a_stretch_admits_one() -> None:
     freer = run_with("admission", "most: 1", "most: 2")
     assert most_at_once(freer.moves, inside) == 2
     assert good(freer) > 1.3 * good(run_of("admission"))
+
+
+def test_a_spur_and_its_gate_admit_seven() -> None:
+    layout, moves = evaluation("spur-admission").layout, run_of("spur-admission").moves
+    lanes, transfers = ("spur-in", "spur-out"), ("gate", "turn")
+    on_lanes = [stop.index for stop in layout.stops if stop.kind != "aboard" and stop.lane in lanes]
+    spur = [*on_lanes, *(stop.index for stop in layout.stops if stop.kind == "aboard" and stop.transfer in transfers)]
+    places = {name: sum(layout.stops[rank].lane == name for rank in on_lanes) for name in lanes}
+    assert (places, len(spur)) == ({"spur-in": 4, "spur-out": 3}, 9)  # as the page says
+    assert most_at_once(moves, spur) == 7
+
+
+def test_a_spur_that_admits_as_many_as_it_has_places_locks_up() -> None:
+    text = (FOLDER / "spur-admission.yaml").read_text("utf-8")
+    assert "most: 7" in text
+    fuller = simulate(read_line(text.replace("most: 7", "most: 9")), hours=6, runs=2, seed=1)
+    assert fuller.rate is None
+    assert "the line stands" in fuller.reason
 
 
 def most_at_once(moves: Table, stops: list[int]) -> int:

@@ -37,6 +37,9 @@ CAUSES: Final = "agree/test_kernel_causes.py"
 FLOW: Final = "property/test_flow_laws.py"
 LOOP: Final = "unit/flow/test_general_loop.py"
 LAWS: Final = "reference/test_laws.py"
+REFEREE: Final = "unit/traffic/test_referee.py"
+WHOLE_LANES: Final = "agree/test_whole_lanes.py"
+STOPPING: Final = "unit/flow/test_stopping.py"
 
 FAULTS: Final = (
     Fault(
@@ -258,6 +261,78 @@ FAULTS: Final = (
         'if me["visit"] < t.rework[rework]["at_most"]:',
         'if me["visit"] <= t.rework[rework]["at_most"]:',
         (f"{LOOP}::test_a_part_is_reworked_so_often_at_most",),
+        long=True,
+    ),
+    Fault(
+        "a stretch does not count the places aboard",
+        "flow/kernel/general/tables.py",
+        "table[list(stretch.stops), 5] |= 1 << bit",
+        "table[[stop for stop in stretch.stops if plan.stop_kind[stop] != ABOARD], 5] |= 1 << bit",
+        (f"{WHOLE_LANES}::test_the_third_waits_before_the_transfer_of_a_full_spur[2-expected0-4500]",),
+        long=True,
+    ),
+    Fault(
+        "a platform is called by one that may not board it",
+        "flow/kernel/general/platforms.py",
+        "if here >= 0 and (t.stops[here, STOP_STRETCHES] & closed) != 0:",
+        "if here >= 0 and closed < 0:",
+        (f"{WHOLE_LANES}::test_who_may_not_board_calls_no_platform[True-expected0-2500]",),
+        long=True,
+    ),
+    Fault(
+        "a stop flags no unverified part",
+        "flow/stopping.py",
+        "            flagged.append(here)\n",
+        "            flagged.append(one.flagged)\n",
+        (f"{STOPPING}::test_a_part_in_interrupted_work_is_flagged_for_the_next_exit",),
+        long=True,
+    ),
+    Fault(
+        "a carrier about to leave loses the stop that it had reserved",
+        "flow/stopping.py",
+        "                stop=stop,\n",
+        "                stop=left if waits else stop,\n",
+        (f"{STOPPING}::test_a_carrier_about_to_leave_goes_to_the_stop_that_it_has_reserved",),
+        long=True,
+    ),
+    Fault(
+        "the referee's run: the reaction to the leader's commitment is 60 ms short",
+        "flow/kernel/state.py",
+        "follow_us=plan.follow_us,",
+        "follow_us=plan.follow_us - 60_000,",
+        (f"{REFEREE}::test_a_small_run_is_clean[reaction]",),
+        long=True,
+    ),
+    Fault(
+        "the referee's run: a carrier may reserve the stop that its leader has reserved",
+        "traffic/rules.py",
+        "return ahead - 1 if ahead > 0 else ahead - 1 + stops",
+        "return ahead if ahead > 0 else ahead - 1 + stops",
+        (f"{REFEREE}::test_a_small_run_is_clean[stop]",),
+        long=True,
+    ),
+    Fault(
+        "the referee's run: a transfer is home before it has ridden back and locked",
+        "flow/kernel/release.py",
+        'tables.rear_us[load, transfer, reach - 1] + tables.transfer[transfer]["home_us"]',
+        "tables.rear_us[load, transfer, reach - 1]",
+        (f"{REFEREE}::test_a_small_run_is_clean[transfer]",),
+        long=True,
+    ),
+    Fault(
+        "the referee's run: a follower need not mind its leader's last departure",
+        "traffic/rules.py",
+        "time = max(time, leader_departure + delay_us)",
+        "time = max(time, commitment)",
+        (f"{REFEREE}::test_a_small_run_is_clean[gap]",),
+        long=True,
+    ),
+    Fault(
+        "the plan's moves are a hundredth quicker than their limits allow",
+        "traffic/legs.py",
+        "        move_us[(one.load, *at)] = to_microseconds(move.duration_s)\n",
+        "        move_us[(one.load, *at)] = to_microseconds(0.99 * move.duration_s)\n",
+        (f"{REFEREE}::test_a_small_run_is_clean[log]",),
         long=True,
     ),
 )

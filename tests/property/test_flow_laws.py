@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from agree.agreed_cases import load_case, plan_of
 from agree.random_lines import random_line
+from agree.test_kernel import plan_of_random_line
 from agree.test_reference_cases import AGREED
 from linewright.flow.kernel.draws import luck_of
 from linewright.flow.kernel.run import Replication, run_once
@@ -66,8 +67,7 @@ class Subject:
 @functools.cache
 def subject(number: int) -> Subject:
     """The random line of a number, read once."""
-    line = random_line(number).read()
-    return Subject(line, compile_plan(line, lay_out(line)))
+    return Subject(random_line(number).read(), plan_of_random_line(number))
 
 
 def run_logged(plan: TrafficPlan, seed: int, horizon_us: int = HORIZON_US, at_once: bool = True) -> Replication:

@@ -34,6 +34,7 @@ PUBLIC = [
     "checks",
     "evaluate",
     "flow",
+    "gridlock",
     "layout",
     "line",
     "load",
@@ -73,6 +74,11 @@ NAMED = [
     "linewright.flow.statistics",
     "linewright.evaluation",
     "linewright.planning",
+    "linewright.traffic.explore",
+    "linewright.traffic.referee",
+    "linewright.traffic.contact",
+    "linewright.traffic.dead_section",
+    "linewright.checks.referee",
 ]
 
 MOST_LINES = 600

@@ -36,7 +36,7 @@ def line_schema() -> dict[str, Any]:
         ("operators", "OperatorPool", "operators who share stations"),
         ("variants", "Variant", "a variant of the product"),
         ("fixture_sets", "FixtureSet", "carriers whose fixture takes certain variants"),
-        ("admission", "Stretch", "a stretch of a lane that admits so many carriers"),
+        ("admission", "Stretch", "a stretch of a lane, or whole lanes and transfers, that admits so many carriers"),
     ):
         properties[key] = _names_to(part, f"Name: {what}.")
     parts["Calendar"]["properties"]["breaks"] = _names_to("ShiftBreak", "Name: a break.")
@@ -108,11 +108,31 @@ def _exclude_keys(parts: dict[str, Any]) -> None:
     }
     parts["Fixture"]["dependentRequired"] = {"natural_frequency": ["damping"], "damping": ["natural_frequency"]}
     parts["OperatorPool"]["not"] = {"required": ["walking_speed", "walk"]}
+    _exclude_forms(parts["Stretch"])
     parts["CarrierChange"]["oneOf"] = [{"required": ["out"]}, {"required": ["in"]}]
     parts["Failure"]["oneOf"] = [
         {"required": ["every"], "not": {"required": ["one_in"]}},
         {"required": ["one_in"], "not": {"anyOf": [{"required": ["every"]}, {"required": ["of"]}]}},
     ]
+
+
+def _exclude_forms(stretch: dict[str, Any]) -> None:
+    """A stretch of one lane, or whole lanes and transfers."""
+    one_lane = [{"required": [key]} for key in ("lane", "from", "to")]
+    whole = [{"required": [key]} for key in ("lanes", "transfers")]
+    stretch["oneOf"] = [
+        {"required": ["lane", "from", "to"], "not": {"anyOf": whole}},
+        {"anyOf": whole, "not": {"anyOf": one_lane}},
+    ]
+    for key in ("lanes", "transfers"):
+        described = stretch["properties"][key]["description"]
+        stretch["properties"][key] = {
+            "description": described,
+            "type": "array",
+            "minItems": 1,
+            "uniqueItems": True,
+            "items": _NAME,
+        }
 
 
 def _changeover_schema(description: str) -> dict[str, Any]:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
 
 from linewright.line import fields as f
+from linewright.line.document import kind_of
 from linewright.line.fields import FileModel, PathFault
 from linewright.line.sheet import Curve, TransferKind
+from linewright.line.validation import missing
 
 Side = Annotated[Literal["west", "east"], f.one_of("west", "east")]
 
@@ -194,14 +196,56 @@ class Transfer(FileModel):
         return (*self.takes_all, *self.gives_all)
 
 
+def _whole(value: Any, info: ValidationInfo) -> Any:
+    """A list of names; a file that lists none leaves the key out."""
+    if not isinstance(value, list | tuple):
+        raise f.fault(f"{kind_of(value)} stands here", "write a list of names: [side]")
+    if not value and f.is_from_file(info):
+        raise f.fault("an empty list stands here", "name one at least, or leave the key out")
+    return value
+
+
+WholeNames = Annotated[tuple[f.Name, ...], BeforeValidator(_whole)]
+
+_ONE_LANE: Final = ("lane", "from", "to")
+_WHOLE: Final = ("lanes", "transfers")
+
+
 class Stretch(FileModel):
-    """A stretch of a lane that admits at most so many carriers."""
+    """What admits at most so many carriers: a stretch of one lane, or whole lanes and transfers taken together.
+
+    A stretch of one lane states lane, from and to; whole lanes and transfers are listed in their place.
+    """
 
     name: f.Name = Field(validation_alias=f.NAME_KEY)
-    lane: f.Name
-    from_m: f.Position = Field(validation_alias="from", description="Floor distance; of a ring travel from its start.")
-    to_m: f.Position = Field(validation_alias="to", description="Floor distance; of a ring travel from its start.")
+    lane: f.Name | None = Field(default=None, description="The one lane on which it lies.")
+    from_m: f.Position | None = Field(
+        default=None, validation_alias="from", description="Floor distance; of a ring travel from its start."
+    )
+    to_m: f.Position | None = Field(
+        default=None, validation_alias="to", description="Floor distance; of a ring travel from its start."
+    )
+    lanes: WholeNames = Field(default=(), description="In place of lane, from and to: whole lanes.")
+    transfers: WholeNames = Field(default=(), description="Transfers with the places aboard, alone or with lanes.")
     most: f.Count = Field(description="Carriers on it at a time.")
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        values = (self.lane, self.from_m, self.to_m)
+        of_one = [key for key, value in zip(_ONE_LANE, values, strict=True) if value is not None]
+        whole = [key for key in _WHOLE if getattr(self, key)]
+        if whole and of_one:
+            mixed: list[PathFault] = [
+                ((key,), f"{key} stands beside {of_one[0]}", "leave it out, or leave out lane, from and to")
+                for key in whole
+            ]
+            raise f.faults(mixed)
+        if not whole:
+            allowed = "add it; a stretch has lane, from and to, or else lanes, transfers or both"
+            lacks: list[PathFault] = [((), missing(key), allowed) for key in _ONE_LANE if key not in of_one]
+            if lacks:
+                raise f.faults(lacks)
+        return self
 
 
 class CarrierChange(FileModel):

@@ -5,12 +5,15 @@ Also the rules of traffic that belong to lanes: which move together, which stret
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from linewright.layout import Layout, Ways, ways_of
 from linewright.layout.graph import NOWHERE, lane_numbers
 from linewright.layout.lanes import SAME_PLACE_M, LaneLayout
 from linewright.line.model import Line
+from linewright.line.model import Stretch as StretchOfLine
 from linewright.line.sheet import TransferSheet
 from linewright.motion.limits import ride_move
 from linewright.motion.profile import to_microseconds
@@ -204,19 +207,28 @@ def together_of(line: Line, layout: Layout) -> tuple[int, ...]:
 
 
 def admission_of(line: Line, layout: Layout) -> tuple[Stretch, ...]:
-    """The stretches with the stops whose centres lie in them. On a ring a stretch may reach over its start."""
-    stretches = []
-    for stretch in line.admission:
-        lane = layout.lane(stretch.lane)
-        ends = lane.floor_to_travel(stretch.from_m), lane.floor_to_travel(stretch.to_m)
-        over_start = lane.is_ring and ends[0] > ends[1]
-        low_m, high_m = ends if lane.is_ring else sorted(ends)
-        stops = []
+    """The stretches with their stops: those whose centres lie in a stretch of one lane, or all those of whole lanes and
+    transfers; a place aboard is a stop of its transfer and of no lane."""
+    return tuple(Stretch(one.name, tuple(_stops_of(one, layout)), one.most) for one in line.admission)
+
+
+def _stops_of(stretch: StretchOfLine, layout: Layout) -> Iterator[int]:
+    """The stops of a stretch. On a ring one of a single lane may reach over the start."""
+    if stretch.lane is None:
         for stop in layout.stops:
-            if stop.lane != lane.name or stop.kind == "aboard":
-                continue
-            after, before = stop.travel_m >= low_m - SAME_PLACE_M, stop.travel_m <= high_m + SAME_PLACE_M
-            if (after or before) if over_start else (after and before):
-                stops.append(stop.index)
-        stretches.append(Stretch(stretch.name, tuple(stops), stretch.most))
-    return tuple(stretches)
+            of_transfer = stop.kind == "aboard"
+            if stop.transfer in stretch.transfers if of_transfer else stop.lane in stretch.lanes:
+                yield stop.index
+        return
+    assert stretch.from_m is not None  # held by the validator, as is the other
+    assert stretch.to_m is not None
+    lane = layout.lane(stretch.lane)
+    ends = lane.floor_to_travel(stretch.from_m), lane.floor_to_travel(stretch.to_m)
+    over_start = lane.is_ring and ends[0] > ends[1]
+    low_m, high_m = ends if lane.is_ring else sorted(ends)
+    for stop in layout.stops:
+        if stop.lane != lane.name or stop.kind == "aboard":
+            continue
+        after, before = stop.travel_m >= low_m - SAME_PLACE_M, stop.travel_m <= high_m + SAME_PLACE_M
+        if (after or before) if over_start else (after and before):
+            yield stop.index

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from linewright.errors import SimulationError
-from linewright.flow.restart import _moved, restart
+from linewright.flow.restart import restart
+from linewright.flow.stopping import moved_break
 from linewright.line.load import read_line
 from linewright.line.model import Line
 from linewright.traffic.general import Break
@@ -101,14 +102,14 @@ def test_a_line_whose_carriers_change_is_refused() -> None:
 
 def test_breaks_come_at_the_same_time_of_the_shift() -> None:
     one = Break((0,), 100, 20, 1000)
-    assert _moved(one, 30) == (replace(one, begin_us=70),)
-    assert _moved(one, 1030) == (replace(one, begin_us=70),)
-    assert _moved(one, 100) == (replace(one, begin_us=0),)
+    assert moved_break(one, 30) == (replace(one, begin_us=70),)
+    assert moved_break(one, 1030) == (replace(one, begin_us=70),)
+    assert moved_break(one, 100) == (replace(one, begin_us=0),)
     # Half of it is over.
-    rest, again = _moved(one, 110)
+    rest, again = moved_break(one, 110)
     assert (rest.begin_us, rest.length_us, again.begin_us, again.length_us) == (0, 10, 990, 20)
     assert rest.shift_us > 3_600_000_000
-    assert _moved(one, 120) == (replace(one, begin_us=980),)
+    assert moved_break(one, 120) == (replace(one, begin_us=980),)
 
 
 def test_a_speed_above_the_drives_is_refused() -> None:

@@ -88,6 +88,10 @@ def test_there_were_files_to_test() -> None:
         ("prepare: 0.6 s", "failures: [{one_in: 800 cycles, of: clock, repair: 1 s}]"),
         ("prepare: 0.6 s", "failures: [{one_in: 800, repair: 1 s}]"),
         ("prepare: 0.6 s", "failures: [{every: 1 h, of: calendar, repair: 1 s}]"),
+        ("carriers: 14", "carriers: 14\nadmission: {a: {lane: upper, from: 0 mm, to: 9 mm, lanes: [lower], most: 2}}"),
+        ("carriers: 14", "carriers: 14\nadmission: {a: {lane: upper, to: 9 mm, most: 2}}"),
+        ("carriers: 14", "carriers: 14\nadmission: {a: {lanes: [], most: 2}}"),
+        ("carriers: 14", "carriers: 14\nadmission: {a: {most: 2}}"),
     ],
 )
 def test_a_wrong_form_does_not_pass(old: str, new: str) -> None:
@@ -105,6 +109,8 @@ def test_a_wrong_form_does_not_pass(old: str, new: str) -> None:
         ("{mean: 2.4 s, cv: 15 %}", "{law: empirical, times: [2.4 s, 2.5 s]}"),
         ("prepare: 0.6 s", "failures: [{every: {law: gamma, mean: 1 h, cv: 50 %}, of: clock, repair: 1 s}]"),
         ("prepare: 0.6 s", "failures: [{one_in: 800 cycles, repair: {mean: 1 s, cv: 20 %}}]"),
+        ("carriers: 14", "carriers: 14\nadmission: {a: {lane: upper, from: 0 mm, to: 9 mm, most: 2}}"),
+        ("carriers: 14", "carriers: 14\nadmission: {a: {lanes: [upper], most: 2}, b: {transfers: [turn], most: 1}}"),
     ],
 )
 def test_a_right_form_passes(old: str, new: str) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
+from linewright.errors import LineFileError
 from linewright.line.load import load_sheet, read_line
 from linewright.line.model import (
     CarrierChange,
@@ -21,6 +23,7 @@ from linewright.line.model import (
     TimeLaw,
     Transfer,
 )
+from linewright.line.patterns import pattern_text
 from linewright.line.sheet import Curve
 from linewright.line.track import Ring, ring_length_m, ring_pieces, ring_point_m
 
@@ -29,6 +32,10 @@ FAULTY = Path(__file__).parents[2] / "e2e" / "faulty"
 
 def sound(name: str) -> Line:
     return read_line((FAULTY / f"{name}.yaml").read_text(encoding="utf-8"), folder=FAULTY)
+
+
+def line_with(name: str, more: str) -> Line:
+    return read_line((FAULTY / f"{name}.yaml").read_text(encoding="utf-8") + more + "\n", folder=FAULTY)
 
 
 def test_people_and_shifts() -> None:
@@ -76,6 +83,11 @@ def test_rework_exits_and_machines_outside() -> None:
 def test_track_and_traffic() -> None:
     wide, branch = sound("wide"), sound("branch")
     assert wide.admission == (Stretch(name="hood", lane="upper", from_m=1.4, to_m=2.6, most=3),)
+    (both, turn) = line_with(
+        "branch", "admission: {spur: {lanes: [side], transfers: [east], most: 3}, turn: {transfers: [west], most: 1}}"
+    ).admission
+    assert both == Stretch(name="spur", lanes=("side",), transfers=("east",), most=3)
+    assert (both.lane, both.from_m, turn.lanes, turn.transfers) == (None, None, (), ("west",))
     assert [transfer.returns for transfer in wide.transfers] == ["at-once", "when-called"]
     assert (wide.is_plain_loop, branch.is_plain_loop, sound("ring").is_plain_loop) == (True, False, False)
     east, west = branch.transfers
@@ -137,3 +149,10 @@ def test_curves_of_the_built_in_sheets() -> None:
     light, heavy = (load_sheet(name).curve for name in ("demo-light", "demo-heavy"))
     assert light == Curve(radius_m=0.24, angle_deg=90.0, speed_m_s=1.2, price=980)
     assert heavy == Curve(radius_m=0.42, angle_deg=180.0, speed_m_s=1.5, price=4300)
+
+
+def test_whole_lanes_are_refused_on_a_lane_to_and_fro() -> None:
+    text = pattern_text("to-and-fro")
+    lane = re.findall(r"^lanes:\n  ([\w-]+):", text, re.MULTILINE)[0]
+    with pytest.raises(LineFileError, match="one direction at a time already"):
+        read_line(text + f"admission: {{all: {{lanes: [{lane}], most: 1}}}}\n")

@@ -39,7 +39,7 @@ def five_svg(five: Any) -> str:
     return track_chart_svg(five)
 
 
-@pytest.mark.parametrize("stations", [5, 14, 40])
+@pytest.mark.parametrize("stations", [5, pytest.param(14, marks=pytest.mark.long), 40])
 def test_every_station_stands_in_the_strip_once(stations: int) -> None:
     e = evaluation(stations=stations, carriers=3)
     svg = track_chart_svg(e)
@@ -101,7 +101,7 @@ def test_a_station_s_pin_its_line_and_its_work_stand_at_one_place(five: Any) -> 
         assert works <= {at_mm}
 
 
-@pytest.mark.parametrize("stations", [5, 14, 27, 40])
+@pytest.mark.parametrize("stations", [5, 14, pytest.param(27, marks=pytest.mark.long), 40])
 def test_labels_do_not_overlap(stations: int) -> None:
     e = evaluation(stations=stations, carriers=2)
     spec = track_chart(e).to_dict()

@@ -408,3 +408,17 @@ def test_lanes_that_move_together_and_stretches_are_numbers() -> None:
     inside = [s.index for s in layout.stops if s.lane == "back" and s.kind != "aboard" and 0.3 <= s.floor_m <= 0.8]
     assert list(zone.stops) == inside
     assert layout.stop_of("load").index in zone.stops
+
+
+def test_whole_lanes_and_transfers_are_all_their_stops() -> None:
+    line = branch_line(more="admission: {spur: {lanes: [side, main], transfers: [east], most: 3}}")
+    layout = lay_out(line)
+    (spur,) = compile_plan(line, layout).general.admission
+    (aboard,) = [one.aboards for one in layout.transfers if one.name == "east"]
+    on_lanes = [s.index for s in layout.stops if s.lane in ("side", "main") and s.kind != "aboard"]
+    assert (spur.name, spur.most) == ("spur", 3)
+    assert spur.stops == tuple(sorted([*on_lanes, *aboard]))
+    assert layout.stop_of("load").index not in spur.stops
+    line = branch_line(more="admission: {turn: {transfers: [west], most: 1}}")
+    (turn,) = admission_of(line, lay_out(line))
+    assert turn.stops == next(one.aboards for one in layout.transfers if one.name == "west")

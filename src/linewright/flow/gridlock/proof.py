@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from linewright.errors import LinewrightError, SimulationError
-from linewright.flow.gridlock.replay import PAUSE_US, Replay, placement_of, replay_placement, replay_way
+from linewright.flow.gridlock.replay import PAUSE_US, Replay, find_in_kernel, placement_of, replay_placement, replay_way
 from linewright.flow.gridlock.story import jam_of, standings, start_of, way_of
 from linewright.layout import Layout, lay_out
 from linewright.layout.resting import resting_places
@@ -101,24 +101,29 @@ def _prove(
 
 def _start_answer(prover: Prover, found: Found) -> Answer:
     """The answer from the planned start; a jam counts once the kernel was led into it."""
-    system = prover.system
     if found.jams:
-        for way in found.ways:
-            for pause_us in (PAUSE_US, SHORT_PAUSE_US):
-                replay = replay_way(system, way, pause_us)
-                if replay is not None:
-                    start, _ = start_of(system)
-                    shortest = way.shortest and pause_us == PAUSE_US
-                    return _answer(
-                        CAN_LOCK, found, _way_words(replay, shortest), start=start, replay=replay, prover=prover,
-                        shortest=shortest,
-                    )  # fmt: skip
+        replay, shortest = _led(prover, found)
+        if replay is not None:
+            start, _ = start_of(prover.system)
+            words = _way_words(replay, shortest)
+            return _answer(CAN_LOCK, found, words, start=start, replay=replay, prover=prover, shortest=shortest)
         why = (
             "the rules allow a jam if times do not count, but the kernel could not be led into one on the "
-            f"{len(found.ways)} ways that were tried"
+            f"{len(found.ways)} ways that were tried, nor came into one by itself"
         )
         return _answer(UNDECIDED, found, why)
     return _answer(NEVER_LOCKS if found.jams is False else UNDECIDED, found, _why(prover, found, from_start=True))
+
+
+def _led(prover: Prover, found: Found) -> tuple[Replay | None, bool]:
+    """The kernel led into a jam, and whether by a shortest way."""
+    for way in found.ways:
+        for pause_us in (PAUSE_US, SHORT_PAUSE_US):
+            replay = replay_way(prover.system, way, pause_us)
+            if replay is not None:
+                return replay, way.shortest and pause_us == PAUSE_US
+    effort = prover.effort
+    return find_in_kernel(prover.system, effort.tries // 2, min(effort.steps, 100), seed=1), False
 
 
 SHORT_PAUSE_US = 200_000
@@ -135,11 +140,12 @@ def _placement_answer(prover: Prover, found: Found, recompile: Recompile | None)
     if found.jams and found.placed is not None:
         replay = _from_placement(prover, found, recompile)
         if replay is not None:
-            placement, _ = placement_of(prover.system, found.placed)
-            at = [-1] * prover.plan.stops
-            for carrier, stop in enumerate(placement.stops):
-                at[stop] = carrier
-            start = standings(prover.system, found.placed, tuple(at))
+            placed, _ = prover.before_work(found.placed)
+            at, number = [-1] * prover.plan.stops, 0
+            for stop, post in enumerate(placed.posts):
+                if post >= 0:
+                    at[stop], number = number, number + 1
+            start = standings(prover.system, placed, tuple(at))
             why = "the kernel was started there, and nobody of the jam moved while all other work went on"
             return _answer(CAN_LOCK, found, why, start=start, replay=replay, prover=prover)
         return _answer(UNDECIDED, found, "the rules allow a jam from a placement, but the kernel did not show it")
@@ -149,10 +155,10 @@ def _placement_answer(prover: Prover, found: Found, recompile: Recompile | None)
 
 def _from_placement(prover: Prover, found: Found, recompile: Recompile | None) -> Replay | None:
     assert found.placed is not None
-    placement, _ = placement_of(prover.system, found.placed)
+    placement, _ = placement_of(prover.system, prover.before_work(found.placed)[0])
     try:
         plan = prover.plan if recompile is None else recompile(placement)
-        return replay_placement(prover.system, found.placed, plan)
+        return replay_placement(prover, found.placed, plan)
     except (RuntimeError, LinewrightError):
         return None
 

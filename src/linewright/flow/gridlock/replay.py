@@ -6,22 +6,27 @@ operators, machines outside, changeovers) is left out, since all of it ends.
 
 from __future__ import annotations
 
+import random
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from linewright.flow.kernel.general.script import Script, scripted_luck
 from linewright.traffic.general import Placement
+from linewright.traffic.gridlock.decide import Prover
 from linewright.traffic.gridlock.errands import Errand, Errands, Outcome
 from linewright.traffic.gridlock.ring import Post
-from linewright.traffic.gridlock.settled import WayIn
-from linewright.traffic.gridlock.system import Happening, State, System
+from linewright.traffic.gridlock.settled import WayIn, next_ends
+from linewright.traffic.gridlock.system import AGAINST, ALONG, Happening, State, System
 from linewright.traffic.plan import TrafficPlan
 from linewright.traffic.rules import NO_STOP
 
 if TYPE_CHECKING:
     from linewright.flow.kernel.general.run import GeneralResult, Snapshot
+    from linewright.flow.kernel.general.script import Script
+
+Steps = Iterable[tuple[State, Happening, State]]
 
 PAUSE_US: Final = 600_000_000
 """Between two ends of work: long enough for everybody to come to rest. [us]"""
@@ -29,6 +34,8 @@ SHORT_WORK_US: Final = 1_000_000
 LOOK_US: Final = 1_800_000_000
 """How long nobody of a jam moves although all other work goes on. [us]"""
 ENDLESS_US: Final = 1 << 47
+FEW_LOADS: Final = 64
+"""Loads whose variants are written down ahead."""
 
 
 @dataclass(frozen=True)
@@ -76,22 +83,49 @@ def bare(plan: TrafficPlan) -> TrafficPlan:
 
 
 class _Tape:
-    """A script that is being written while the kernel runs it."""
+    """A script that is being written while the kernel runs it.
 
-    def __init__(self, system: System) -> None:
+    Parameters
+    ----------
+    system : what may happen
+    plan : what is run, see `bare`
+    variants : of the loads, one after the other
+    placed : loads that are aboard at the start; with run-out the next one is at `place` of the sequence
+    """
+
+    def __init__(
+        self, system: System, plan: TrafficPlan, variants: tuple[int, ...], placed: int = 0, place: int = 0
+    ) -> None:
+        from linewright.flow.kernel.general.script import Script
+
+        self.placed, self.place = placed, place
         self.system = system
         self.errands: Errands = system.errands
-        self.plan = bare(system.plan)
-        self.script = Script(ENDLESS_US)
+        self.plan = plan
+        self.script: Script = Script(ENDLESS_US, variants=variants)
         self.ended: list[Ended] = []
         self.time_us = 0
 
     def run(self, horizon_us: int, serials: int) -> GeneralResult:
         """Everything up to a time."""
         from linewright.flow.kernel.general.run import general_tables_of, run_general
+        from linewright.flow.kernel.general.script import scripted_luck
 
         luck = scripted_luck(self.plan, self.script, serials)
         return run_general(self.plan, general_tables_of(self.plan), luck, horizon_us, horizon_us, trace_from_us=0)
+
+    def seen(self, snapshot: Snapshot) -> State:
+        """The state of a snapshot."""
+        place = self.place + int(snapshot.next_load) - self.placed
+        return state_of(self.system, snapshot, self.script.variants, place)
+
+    def state(self) -> State:
+        """Where everybody has come to rest."""
+        found = self.run(self.time_us + PAUSE_US, self.serials)
+        state = self.seen(found.snapshot)
+        come = sum(one.at_us < ENDLESS_US for one in self.plan.general.carrier_changes)
+        left = [abs(one.count) if i >= come else 0 for i, one in enumerate(self.plan.general.carrier_changes)]
+        return state._replace(come=come, left=tuple(left))
 
     @property
     def serials(self) -> int:
@@ -120,8 +154,7 @@ class _Tape:
         station = int(self.plan.stop_station[stop])
         errand = self.system.post(before.posts[stop]).errand
         wanted = self.system.post(happening.post).errand
-        load = before.next_load if self.plan.general.run_out and errand.is_empty else None
-        outcomes = [one for one, left in self.errands.outcomes(station, errand, load) if left == wanted]
+        outcomes = [one for one, left in self.errands.outcomes(station, errand) if left == wanted]
         if not outcomes:
             return False
         serial = int(snapshot.load[carrier]) * self.plan.general.nests
@@ -130,8 +163,6 @@ class _Tape:
         self.time_us = max(self.time_us + pause_us, begun_us + 2)
         self._tell(station, serial, int(snapshot.visit[carrier]), self.time_us - begun_us)
         self._judge(station, int(snapshot.load[carrier]), snapshot, carrier, errand, outcomes[0])
-        if self.plan.general.run_out:
-            self._follow(int(snapshot.load[carrier]), after.next_load)
         self.ended.append(Ended(self.time_us, carrier, stop, wanted))
         return True
 
@@ -146,7 +177,7 @@ class _Tape:
         """Write down what becomes of the parts."""
         general = self.plan.general
         visit = int(snapshot.visit[carrier])
-        if errand.is_empty and general.variants:
+        if errand.is_empty and general.variants and not general.run_out:
             variants = list(self.script.variants)
             variants += [variants[-1] if variants else 0] * (load + 1 - len(variants))
             variants[load] = next(v for v in range(len(general.variants)) if self._is_variant(v, outcome.variant))
@@ -169,36 +200,79 @@ class _Tape:
         stands_for = self.errands.variant_of[variant]
         return stands_for == wanted or (stands_for < 0 and wanted < 0)
 
-    def _follow(self, load: int, next_load: int) -> None:
-        """With run-out: the variant of the loads after one."""
-        variants = list(self.script.variants)[: load + 1]
-        self.script = replace(self.script, variants=(*variants, *([next_load] * 64)))
-
 
 def replay_way(system: System, way: WayIn, pause_us: int = PAUSE_US) -> Replay | None:
     """Lead the kernel along a way into a jam; None where it does not come to one."""
-    tape = _Tape(system)
-    if system.plan.general.variants:
-        first = max(system.start().next_load, 0)
-        usual = next((v for v in range(len(system.plan.general.variants)) if _loads(system, v)), 0)
-        tape.script = replace(tape.script, variants=((first if system.plan.general.run_out else usual),) * 64)
-    for before, happening, after in way.steps:
+    place = max((way.steps[0][0] if way.steps else way.last).place, 0)
+    place = (place - _loaded(system, way)) % max(len(system.errands.sequence), 1)
+    tape = _Tape(system, bare(system.plan), _variants(system, place), place=place)
+    return _prove(tape) if _follows(tape, way.steps, pause_us) else None
+
+
+def _loaded(system: System, way: WayIn) -> int:
+    """With run-out: loads that are taken before the first end of work."""
+    first = way.steps[0][0] if way.steps else way.last
+    return sum(number >= 0 and not system.post(number).errand.is_empty for number in first.posts)
+
+
+def _follows(tape: _Tape, steps: Steps, pause_us: int) -> bool:
+    """Whether the kernel can be led along all steps."""
+    for before, happening, after in steps:
         if happening.kind == "change comes":
             tape.change()
         elif not tape.end_work(before, happening, after, pause_us):
-            return None
-    return _prove(tape)
+            return False
+    return True
+
+
+def _variants(system: System, place: int) -> tuple[int, ...]:
+    """The variants of the loads: with run-out those of the sequence from a place on, else one that is loaded."""
+    sequence = system.errands.sequence
+    if sequence:
+        return sequence[place:] + sequence[:place]
+    variants = range(len(system.plan.general.variants))
+    usual = next((v for v in variants if _loads(system, v)), 0)
+    return (usual,) * FEW_LOADS if variants else ()
 
 
 def _loads(system: System, variant: int) -> bool:
     return any(system.errands.variant_of[variant] in loads for loads in system.errands.loads)
 
 
+def find_in_kernel(system: System, tries: int, most_steps: int, seed: int) -> Replay | None:
+    """A jam looked for in the kernel itself: each time a work ends that is drawn among those in hand."""
+    luck = random.Random(seed)
+    best: Replay | None = None
+    for _ in range(tries):
+        place = luck.randrange(max(len(system.errands.sequence), 1))
+        tape = _Tape(system, bare(system.plan), _variants(system, place), place=place)
+        rank = [luck.random() ** 3 for _ in range(system.plan.stops)]
+        taste: dict[int, float] = {}
+        for _ in range(most_steps):
+            state = tape.state()
+            if system.stuck(state):
+                found = _prove(tape)
+                if found is not None:
+                    best, most_steps = found, len(found.ended) - 1
+                break
+            choices = list(next_ends(system, state))
+            if not choices:
+                break
+            weights = [
+                (rank[one.start] if one.start >= 0 else 0.05) * taste.setdefault(one.post, luck.random()) + 1e-6
+                for one, _ in choices
+            ]
+            happening, after = luck.choices(choices, weights)[0]
+            if not _follows(tape, [(state, happening, after)], PAUSE_US):
+                break
+    return best
+
+
 def _prove(tape: _Tape) -> Replay | None:
     """Whether the kernel stands in a jam where the script ends, and nobody of it moves while the rest goes on."""
     jam_us = tape.time_us + PAUSE_US
     then = tape.run(jam_us, tape.serials)
-    state = state_of(tape.system, then.snapshot, tape.script.variants, len(tape.ended))
+    state = tape.seen(then.snapshot)
     stuck = tape.system.stuck(state)
     if not stuck:
         return None
@@ -214,7 +288,7 @@ def _prove(tape: _Tape) -> Replay | None:
     moved = later.moves[later.moves[:, 1] >= jam_us]
     if any(int(row[0]) in who for row in moved):
         return None
-    end = state_of(tape.system, later.snapshot, tape.script.variants, len(tape.ended))
+    end = tape.seen(later.snapshot)
     at = [-1] * tape.plan.stops
     for carrier in np.flatnonzero(later.snapshot.on_line).tolist():
         at[int(later.snapshot.stop[carrier])] = carrier
@@ -229,33 +303,52 @@ def _prove(tape: _Tape) -> Replay | None:
     )
 
 
-def state_of(system: System, snapshot: Snapshot, variants: tuple[int, ...], ended: int = 0) -> State:
-    """The state in which the kernel stands; a carrier under way counts where it goes."""
+def state_of(system: System, snapshot: Snapshot, variants: tuple[int, ...], place: int = 0) -> State:
+    """The state in which the kernel stands; a carrier under way counts where it goes.
+
+    Parameters
+    ----------
+    system : of the plan
+    snapshot : of the kernel
+    variants : of the loads, over and over
+    place : with run-out that of the next load in the sequence, rounds counted
+    """
     plan, errands = system.plan, system.errands
     posts = [-1] * plan.stops
-    sets = system.sets_of_carriers
+    sets, sequence = system.sets_of_carriers, errands.sequence
     for carrier in np.flatnonzero(snapshot.on_line).tolist():
         present, flagged = int(snapshot.present[carrier]), int(snapshot.flagged[carrier])
         variant = -1
         if present and plan.general.variants:
             load = int(snapshot.load[carrier])
-            variant = errands.variant_of[variants[min(load, len(variants) - 1)] if variants else 0]
+            variant = errands.variant_of[variants[load % len(variants)] if variants else 0]
         exits = 1 << int(snapshot.exit[carrier]) if flagged and snapshot.exit[carrier] >= 0 else 0
         errand = Errand(int(snapshot.step[carrier]), variant, bool(present & ~flagged), exits, sets[carrier])
         stop = int(snapshot.stop[carrier])
-        at_gate = plan.general.run_out and errand.is_empty
+        if snapshot.in_work[carrier] and not sequence and _is_first(system, snapshot, carrier):
+            errand = errands.empty(sets[carrier])  # what it loads is told when the work ends
+        at_gate = bool(sequence) and errand.is_empty
         ready = not snapshot.in_work[carrier] and not at_gate
         worked = bool(ready and system.reservations.step_at(stop) == errand.step)
         posts[stop] = system.number(Post(errand, _lane_of(system, snapshot, stop), worked))
-    next_load = -1
-    if plan.general.run_out:
-        next_load = variants[min(snapshot.next_load, len(variants) - 1)]
     away = 0
     for transfer, one in enumerate(system.reservations.platforms):
         if len(one.aboard) > 1 and any(posts[stop] >= 0 for stop in one.aboard):
             away |= 1 << transfer
     changes = plan.general.carrier_changes
-    return State(tuple(posts), 0, next_load, away, len(changes), tuple(0 for _ in changes))
+    return State(
+        tuple(posts),
+        AGAINST if snapshot.against else ALONG,
+        place % len(sequence) if sequence else -1,
+        away,
+        len(changes),
+        tuple(0 for _ in changes),
+    )
+
+
+def _is_first(system: System, snapshot: Snapshot, carrier: int) -> bool:
+    """Whether a carrier in work has its first work."""
+    return bool(snapshot.step[carrier] == 0 and snapshot.visit[carrier] == 0 and snapshot.flagged[carrier] == 0)
 
 
 def _lane_of(system: System, snapshot: Snapshot, stop: int) -> int:
@@ -292,7 +385,8 @@ def placement_of(system: System, state: State) -> tuple[Placement, tuple[int, ..
         if bits:
             stands_for = system.errands.variant_of
             variants.append(next((v for v, one in enumerate(stands_for) if one == errand.variant), 0))
-    after = state.next_load if state.next_load >= 0 else (variants[-1] if variants else 0)
+    sequence = system.errands.sequence
+    after = (sequence[state.place :] + sequence[: state.place]) if sequence else tuple(variants[-1:]) or (0,)
     placement = Placement(
         stops=tuple(stops),
         steps=tuple(errand.step for errand in errands),
@@ -303,39 +397,27 @@ def placement_of(system: System, state: State) -> tuple[Placement, tuple[int, ..
         visits=(0,) * len(stops),
         next_load=len(variants),
     )
-    return placement, (*variants, *([after] * 64))
+    return placement, (*variants, *(after * (2 * LOOK_US // SHORT_WORK_US // len(after))))
 
 
-def replay_placement(system: System, state: State, plan: TrafficPlan) -> Replay | None:
+def replay_placement(prover: Prover, state: State, plan: TrafficPlan) -> Replay | None:
     """Start the kernel in a placement and let everything go on; None where the carriers of the jam move.
 
     Parameters
     ----------
-    system : of the plan
-    state : the placement
+    prover : of the plan
+    state : the jam
     plan : the plan with its legs from there
     """
-    from linewright.flow.kernel.general.run import general_tables_of, run_general
-
-    placement, variants = placement_of(system, state)
+    system = prover.system
+    placed, steps = prover.before_work(state)
+    placement, variants = placement_of(system, placed)
     kept = bare(plan)
     started = replace(
         kept,
         first_stops=np.array(placement.stops, np.int64),
         general=replace(kept.general, start=placement, carrier_changes=(), fixture_sets=()),
     )
-    stuck = system.stuck(state)
-    script = Script(SHORT_WORK_US, variants=variants if plan.general.variants else ())
-    serials = (len(placement.stops) + 2 * LOOK_US // SHORT_WORK_US) * plan.general.nests
-    luck = scripted_luck(started, script, serials)
-    found = run_general(started, general_tables_of(started), luck, LOOK_US, LOOK_US, trace_from_us=0)
-    who = {number for number, stop in enumerate(placement.stops) if stop in stuck}
-    if any(int(row[0]) in who for row in found.moves) or not who:
-        return None
-    end = state_of(system, found.snapshot, variants)
-    at = [-1] * plan.stops
-    for carrier in np.flatnonzero(found.snapshot.on_line).tolist():
-        at[int(found.snapshot.stop[carrier])] = carrier
-    nobody = np.zeros((0, 6), np.int64)
-    worked = frozenset(found.works[found.works[:, 3] >= 2 * SHORT_WORK_US][:, 0].tolist())
-    return Replay(0, nobody, (), system.stuck(end) | stuck, end, tuple(at), worked)
+    loads = variants if plan.general.variants else ()
+    tape = _Tape(system, started, loads, placement.next_load, max(state.place, 0))
+    return _prove(tape) if _follows(tape, steps, PAUSE_US) else None

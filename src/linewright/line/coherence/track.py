@@ -281,18 +281,44 @@ def _each(line: Line, station: Station) -> Iterator[PathFault]:
 
 
 def stretch_faults(line: Line) -> Iterator[PathFault]:
-    """A stretch that admits so many carriers lies on one lane."""
+    """A stretch that admits so many carriers lies on one lane, or is of lanes and transfers that there are."""
     for stretch in line.admission:
+        for key, there in (("lanes", line.lanes), ("transfers", line.transfers)):
+            yield from as_far_as_known(_taken_together(stretch, key, [one.name for one in there]))
         yield from as_far_as_known(_stretch(line, stretch))
+        yield from as_far_as_known(_not_all(line, stretch))
+
+
+def _taken_together(stretch: Stretch, key: str, known: list[str]) -> Iterator[PathFault]:
+    """The lanes or the transfers that are counted together."""
+    names = getattr(stretch, key)
+    for j, name in enumerate(names):
+        at = ("admission", stretch.name, key, j)
+        if name not in known:
+            yield at, f"there is no {key[:-1]} {shown(name)}", choice(name, known, key)
+        elif name in names[:j]:
+            yield at, f"the {key[:-1]} {shown(name)} stands here twice", f"name each {key[:-1]} once"
+
+
+def _not_all(line: Line, stretch: Stretch) -> Iterator[PathFault]:
+    """Nobody comes to what is all of the track, so that nothing would obey the rule."""
+    every = all(lane.name in stretch.lanes for lane in line.lanes)
+    if stretch.lanes and every and all(transfer.name in stretch.transfers for transfer in line.transfers):
+        found = "all lanes and transfers stand here, so that no carrier comes from outside"
+        yield ("admission", stretch.name), found, "leave one out, or write fewer carriers"
 
 
 def _stretch(line: Line, stretch: Stretch) -> Iterator[PathFault]:
     at = ("admission", stretch.name)
+    if stretch.lane is None:
+        return
     lane = named(line.lanes, stretch.lane)
     if lane is None:
         known = choice(stretch.lane, (x.name for x in line.lanes), "lanes")
         yield (*at, "lane"), f"there is no lane {shown(stretch.lane)}", known
         return
+    if stretch.from_m is None or stretch.to_m is None:
+        return  # told where it is read
     if stretch.from_m >= stretch.to_m:
         yield (*at, "to"), "the stretch ends where it starts, or before", "write to greater than from"
     if lane.ring is None:

@@ -6,11 +6,11 @@ import random
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import combinations, product
+from itertools import chain, combinations, product
 from typing import Final
 
 from linewright.traffic.explore import explore, never_moves
-from linewright.traffic.gridlock.errands import NO_VARIANT, Errands
+from linewright.traffic.gridlock.errands import Errands
 from linewright.traffic.gridlock.reservations import Reservations
 from linewright.traffic.gridlock.ring import Graph, Post, Ring, every_post, lone_posts
 from linewright.traffic.gridlock.settled import WayIn, any_way_in, guided_way_in, shortest_way_in
@@ -138,27 +138,27 @@ class Prover:
             return Found(False, "room", lone, 0)
         ring = self.ring_of_start if self.has_rings else None
         system, effort = self.system, self.effort
-        start = system.start()
-        way, _ = shortest_way_in(system, start, max(effort.settled // 6, 1))
+        starts = system.starts()
+        way, _ = shortest_way_in(system, starts, max(effort.settled // 6, 1))
         if way is not None:
             return Found(True, "jam", ring, 0, (way,))
-        found = explore(start, system.happenings, min(FEW_STATES, effort.states))
+        found = explore(starts, system.happenings, min(FEW_STATES, effort.states))
         if not found.complete:
-            tried = any_way_in(system, start, effort.tries, effort.steps, seed=1)
+            tried = any_way_in(system, starts, effort.tries, effort.steps, seed=1)
             if tried is not None:
-                guided = None if ring is None else guided_way_in(system, start, ring, effort.settled)
+                guided = None if ring is None else guided_way_in(system, starts, ring, effort.settled)
                 both = sorted((one for one in (guided, tried) if one is not None), key=lambda one: len(one.steps))
                 return Found(True, "jam", ring, 0, tuple(both))
             if effort.states > FEW_STATES:
-                found = explore(start, system.happenings, effort.states)
+                found = explore(starts, system.happenings, effort.states)
         if not found.complete:
-            longer, _ = shortest_way_in(system, start, effort.settled)
+            longer, _ = shortest_way_in(system, starts, effort.settled)
             ways = () if longer is None else (longer,)
             return Found(True if ways else None, "jam" if ways else "searched", ring, found.states, ways)
         stuck = never_moves(found, _leaving, _standing)
         if not stuck:
             return Found(False, "states", ring, found.states)
-        longer, _ = shortest_way_in(system, start, effort.settled)
+        longer, _ = shortest_way_in(system, starts, effort.settled)
         ways = () if longer is None else (longer,)
         return Found(
             True, "jam", ring, found.states, (*ways, *(self._by_ends(found.way_to(one)) for one in list(stuck)[:20]))
@@ -191,13 +191,37 @@ class Prover:
             placed = self._tried(count)
         if placed is not None:
             return Found(True, "jam", ring, 0, placed=placed)
-        found = explore(self._every_state(count), self.system.happenings, self.effort.states)
+        every = self._every_state(count)
+        first = next(every, None)
+        if first is None:  # admission leaves no room for so many
+            return Found(False, "states", ring, 0)
+        found = explore(chain((first,), every), self.system.happenings, self.effort.states)
         if not found.complete:
             return Found(None, "searched", ring, found.states)
         stuck = never_moves(found, _leaving, _standing)
         if not stuck:
             return Found(False, "states", ring, found.states)
         return Found(True, "jam", ring, found.states, placed=next(iter(stuck)))
+
+    def before_work(self, state: State) -> tuple[State, tuple[tuple[State, Happening, State], ...]]:
+        """The placement from which a state comes where somebody was worked on and stands before the same step again,
+        and the ends of work that lead to it."""
+        steps: list[tuple[State, Happening, State]] = []
+        for stop, number in enumerate(state.posts):
+            if number < 0 or not self.system.post(number).worked:
+                continue
+            after = self.system.post(number).errand
+            station = int(self.plan.stop_station[stop])
+            before = next(
+                post.errand for post in self.posts[stop]
+                if self.system.is_in_work(stop, self.system.number(post))
+                and after in self.errands.after_work(station, post.errand)
+            )  # fmt: skip
+            earlier = self.system.number(Post(before))
+            old = state._replace(posts=(*state.posts[:stop], earlier, *state.posts[stop + 1 :]))
+            steps.insert(0, (old, Happening("work ends", stop, stop, number), state))
+            state = old
+        return state, tuple(steps)
 
     def _around(self, ring: Ring, count: int) -> State | None:
         """A placement with a ring of carriers that hold each other, the others anywhere."""
@@ -218,15 +242,15 @@ class Prover:
 
     def _as_jam(self, posts: list[int], ring: Ring | None) -> State | None:
         """The state with these posts that is a jam, whatever the rest of the state has to be for it."""
-        system, general = self.system, self.plan.general
-        loads = sorted({v for one in self.errands.loads for v in one}) if general.run_out else [NO_VARIANT]
+        system = self.system
+        places = range(len(self.errands.sequence)) if self.errands.sequence else (-1,)
         directions = (ALONG, AGAINST) if self.reservations.track.two_way else (ALONG,)
         away = 0
         for transfer, one in enumerate(self.reservations.platforms):
             if len(one.aboard) > 1 and any(posts[stop] >= 0 for stop in one.aboard):
                 away |= 1 << transfer
-        for load, direction in product(loads, directions):
-            state = State(tuple(posts), direction, load, away)
+        for place, direction in product(places, directions):
+            state = State(tuple(posts), direction, place, away)
             stuck = system.stuck(state)
             if stuck and (ring is None or any(node.stop in stuck for node in ring.nodes)):
                 return state
@@ -295,7 +319,7 @@ class Prover:
     def _every_state(self, count: int) -> Iterator[State]:
         """Every placement of so many carriers."""
         system, general = self.system, self.plan.general
-        loads = sorted({v for one in self.errands.loads for v in one}) if general.run_out else [NO_VARIANT]
+        places = range(len(self.errands.sequence)) if self.errands.sequence else (-1,)
         directions = (ALONG, AGAINST) if self.reservations.track.two_way else (ALONG,)
         free = [stop for stop in range(self.plan.stops) if self.posts.get(stop)]
         wide = [t for t, one in enumerate(self.reservations.platforms) if len(one.aboard) > 1]
@@ -308,9 +332,9 @@ class Prover:
                 posts = [-1] * self.plan.stops
                 for stop, post in zip(stops, chosen, strict=True):
                     posts[stop] = system.number(post)
-                for load, direction, gone in product(loads, directions, product((0, 1), repeat=len(used))):
+                for place, direction, gone in product(places, directions, product((0, 1), repeat=len(used))):
                     away = sum(bit << t for t, bit in zip(used, gone, strict=True))
-                    yield State(tuple(posts), direction, load, away, come, left)
+                    yield State(tuple(posts), direction, place, away, come, left)
 
     def _posts_at(self, stop: int) -> list[Post]:
         """The ways to stand at a stop; aboard with the lane still to be chosen, too."""

@@ -108,16 +108,10 @@ class Errands:
         return tuple(self._loads_of(number) for number in range(max(len(self.plan.general.fixture_sets), 1)))
 
     @cached_property
-    def following_loads(self) -> dict[int, tuple[int, ...]]:
-        """With run-out: the variants that come after one somewhere in the sequence."""
+    def sequence(self) -> tuple[int, ...]:
+        """With run-out the variants of the loads, one after the other, over and over; else ()."""
         general = self.plan.general
-        if not general.run_out:
-            return {NO_VARIANT: (NO_VARIANT,)}
-        order = general.sequence or tuple(range(len(general.variants)))
-        found: dict[int, set[int]] = {}
-        for place, variant in enumerate(order):
-            found.setdefault(variant, set()).add(order[(place + 1) % len(order)])
-        return {variant: tuple(sorted(after)) for variant, after in found.items()}
+        return (general.sequence or tuple(range(len(general.variants)))) if general.run_out else ()
 
     def after_work(self, station: int, errand: Errand, load: int | None = None) -> tuple[Errand, ...]:
         """What a carrier's errand may be after its work at a station of its next step; parameters as of `outcomes`."""

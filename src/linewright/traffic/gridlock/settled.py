@@ -59,10 +59,14 @@ def _settle_once(system: System, state: State) -> State:
         if system.must_unlock(state, stop):
             _, state = system.unlocked(state, stop)
         options = system.options(state, stop, occupied)
-        if options:
+        if options and not system.gives_way(state, stop, options[-1].target, occupied):
             target = options[-1].target
             _, state = system.moved(state, stop, target)
             occupied += (1 << target) - (1 << stop)
+    if state is begin:
+        for stop, number in enumerate(state.posts):
+            if number >= 0 and system.must_load(stop, number):
+                state = next((after for _, after in system.loads(state, stop)), state)
     if state is begin:
         for _, after in system.of_platforms(state):
             return after
@@ -74,20 +78,27 @@ def _settle_once(system: System, state: State) -> State:
 
 def settled_steps(system: System, state: State) -> Iterator[tuple[Happening, State]]:
     """What may end or come next, and where everybody has gone then."""
+    for happening, after in next_ends(system, state):
+        yield happening, settle(system, after)
+
+
+def next_ends(system: System, state: State) -> Iterator[tuple[Happening, State]]:
+    """The works that may end, and the change of carriers that may come; nobody has gone on then."""
     for stop, number in enumerate(state.posts):
         if number >= 0 and system.is_in_work(stop, number):
-            for happening, after in system.ends_of_work(state, stop):
-                yield happening, settle(system, after)
+            yield from system.ends_of_work(state, stop)
     for happening, after in system.changes(state, system.occupied(state)):
         if happening.kind == "change comes":
-            yield happening, settle(system, after)
+            yield happening, after
 
 
-def shortest_way_in(system: System, start: State, most_states: int) -> tuple[WayIn | None, bool]:
+def shortest_way_in(system: System, starts: list[State], most_states: int) -> tuple[WayIn | None, bool]:
     """The way into a jam with the fewest ends of work, and whether the search went to the end."""
-    first = settle(system, start)
     found = explore(
-        first, lambda state: settled_steps(system, state), most_states, lambda state: bool(system.stuck(state))
+        list(dict.fromkeys(settle(system, start) for start in starts)),
+        lambda state: settled_steps(system, state),
+        most_states,
+        lambda state: bool(system.stuck(state)),
     )
     if found.found is None:
         return None, found.complete
@@ -97,17 +108,17 @@ def shortest_way_in(system: System, start: State, most_states: int) -> tuple[Way
     return WayIn(steps, found.found, shortest=True), True
 
 
-def guided_way_in(system: System, start: State, ring: Ring, most_states: int) -> WayIn | None:
+def guided_way_in(system: System, starts: list[State], ring: Ring, most_states: int) -> WayIn | None:
     """A way into a jam, looked for where the stops of a ring are filled first."""
     wanted = {node.stop for node in ring.nodes}
 
     def missing(state: State) -> int:
         return sum(state.posts[stop] < 0 or system.is_in_work(stop, state.posts[stop]) for stop in wanted)
 
-    first = settle(system, start)
-    came: dict[State, tuple[State, Happening] | None] = {first: None}
-    queue = [(missing(first), 0, 0, first)]
-    count = 0
+    came: dict[State, tuple[State, Happening] | None] = {settle(system, start): None for start in starts}
+    queue = [(missing(first), 0, count, first) for count, first in enumerate(came)]
+    heapq.heapify(queue)
+    count = len(queue)
     while queue:
         _, depth, _, state = heapq.heappop(queue)
         if missing(state) <= NEARLY and system.stuck(state):
@@ -127,15 +138,15 @@ def guided_way_in(system: System, start: State, ring: Ring, most_states: int) ->
     return None
 
 
-def any_way_in(system: System, start: State, tries: int, most_steps: int, seed: int) -> WayIn | None:
+def any_way_in(system: System, starts: list[State], tries: int, most_steps: int, seed: int) -> WayIn | None:
     """A way into a jam, looked for by letting some stations be slow and others flag much, in many ways; the shortest of
     those found."""
     luck = random.Random(seed)
-    first = settle(system, start)
+    settled = [settle(system, start) for start in starts]
     known: dict[State, list[tuple[Happening, State]]] = {}
     best: WayIn | None = None
     for _ in range(tries):
-        found = _one_way(system, first, most_steps, luck, known)
+        found = _one_way(system, luck.choice(settled), most_steps, luck, known)
         if found is not None:
             best, most_steps = found, len(found.steps) - 1
             if most_steps < 1:

@@ -16,7 +16,7 @@ from linewright.traffic.gridlock.ring import Post
 from linewright.traffic.plan import TrafficPlan
 from linewright.traffic.rules import NO_STOP
 
-Kind = Literal["moves", "work ends", "unlocks", "change comes", "taken out", "put in"]
+Kind = Literal["moves", "loads", "work ends", "unlocks", "change comes", "taken out", "put in"]
 
 ALONG = 0
 AGAINST = 1
@@ -29,7 +29,7 @@ class State(NamedTuple):
     ----------
     posts : for each stop the number of the post there, -1 for nobody
     direction : of a two-way lane
-    next_load : with run-out the variant of the next load, else -1
+    place : with run-out the place of the next load in the sequence, else -1
     away : transfers of several places that have unlocked with those aboard (bits)
     come : how many of the changes of carriers have come
     left : of each change the carriers still to be taken out or put in
@@ -37,7 +37,7 @@ class State(NamedTuple):
 
     posts: tuple[int, ...]
     direction: int = ALONG
-    next_load: int = -1
+    place: int = -1
     away: int = 0
     come: int = 0
     left: tuple[int, ...] = ()
@@ -110,18 +110,19 @@ class System:
         steps = self.plan.station_step
         return tuple(int(steps[k]) if k >= 0 else -1 for k in self._station)
 
-    def start(self) -> State:
-        """The planned start."""
-        general, plan = self.plan.general, self.plan
+    def start(self, place: int = 0) -> State:
+        """The planned start; with run-out the sequence begins at some place."""
+        plan = self.plan
         posts = [-1] * plan.stops
         sets = self.sets_of_carriers
         for carrier, stop in enumerate(plan.first_stops.tolist()):
             posts[stop] = self.number(Post(self.errands.empty(sets[carrier])))
-        first = -1
-        if general.run_out:
-            first = general.sequence[0] if general.sequence else 0
-        changes = tuple(abs(one.count) for one in general.carrier_changes)
-        return State(tuple(posts), next_load=first, left=changes)
+        changes = tuple(abs(one.count) for one in plan.general.carrier_changes)
+        return State(tuple(posts), place=place if self.errands.sequence else -1, left=changes)
+
+    def starts(self) -> list[State]:
+        """The planned start with every place of the sequence at which it can begin."""
+        return [self.start(place) for place in range(max(len(self.errands.sequence), 1))]
 
     @cached_property
     def sets_of_carriers(self) -> tuple[int, ...]:
@@ -147,7 +148,10 @@ class System:
             if number < 0:
                 continue
             if self.is_in_work(stop, number):
-                yield from self.ends_of_work(state, stop)
+                if self.must_load(stop, number):
+                    yield from self.loads(state, stop)
+                else:
+                    yield from self.ends_of_work(state, stop)
             elif self.must_unlock(state, stop):
                 yield self.unlocked(state, stop)
             elif self.may_leave(state, stop):
@@ -199,6 +203,23 @@ class System:
         if found and self.reservations.track.two_way:
             return [one for one in found if self._may_turn(state, stop, one.target, occupied)]
         return found
+
+    def gives_way(self, state: State, stop: int, target: int, occupied: int) -> bool:
+        """Whether somebody at a dock of higher priority is to board the same platform first."""
+        transfer = int(self.plan.stop_transfer[target])
+        if transfer < 0 or len(self.reservations.platforms[transfer].takes) < 2:
+            return False
+        takes, lanes = self.reservations.platforms[transfer].takes, self.reservations.track.stop_lane
+        own = takes.index(int(lanes[stop])) if int(lanes[stop]) in takes else 0
+        for other, number in enumerate(state.posts):
+            lane = int(lanes[other])
+            if number < 0 or lane not in takes[:own] or self.plan.stop_transfer[other] >= 0:
+                continue
+            if not self.is_in_work(other, number):
+                options = self.options(state, other, occupied)
+                if options and options[-1].target == target:
+                    return True
+        return False
 
     def asking(self, state: State, stop: int, occupied: int) -> Asking:
         """What a carrier's reservations depend on now."""
@@ -280,30 +301,41 @@ class System:
         after = state._replace(posts=tuple(posts), direction=direction, away=away)
         return Happening("moves", stop, target, number), after
 
+    def must_load(self, stop: int, number: int) -> bool:
+        """With run-out: whether a carrier is still to pass its gate and take the next load, before its first work."""
+        return bool(self.errands.sequence) and self._posts[number].errand.is_empty and self.is_in_work(stop, number)
+
     def is_held_at_gate(self, state: State, stop: int) -> bool:
         """Whether a carrier waits at the gate of run-out."""
-        errand = self._posts[state.posts[stop]].errand
-        if not self.plan.general.run_out or not errand.is_empty:
+        if not self.must_load(stop, state.posts[stop]):
             return False
-        return any(
-            number >= 0 and not self._posts[number].errand.is_empty
-            and self._posts[number].errand.variant != state.next_load
-            for number in state.posts
-        )  # fmt: skip
+        variant = self.errands.sequence[state.place]
+        return any(self._carries_other(number, variant) for number in state.posts)
 
-    def ends_of_work(self, state: State, stop: int) -> Iterator[tuple[Happening, State]]:
-        """What may become of a carrier in work."""
+    def _carries_other(self, number: int, variant: int) -> bool:
+        """Whether who stands so has parts of another variant aboard."""
+        return number >= 0 and not self._posts[number].errand.is_empty and self._posts[number].errand.variant != variant
+
+    def loads(self, state: State, stop: int) -> Iterator[tuple[Happening, State]]:
+        """With run-out a carrier passes the gate and takes the next load, if it may."""
         if self.is_held_at_gate(state, stop):
             return
+        sequence = self.errands.sequence
+        errand = self._posts[state.posts[stop]].errand._replace(variant=sequence[state.place], good=True)
+        number = self.number(Post(errand))
+        posts = (*state.posts[:stop], number, *state.posts[stop + 1 :])
+        after = state._replace(posts=posts, place=(state.place + 1) % len(sequence))
+        yield Happening("loads", stop, stop, number), after
+
+    def ends_of_work(self, state: State, stop: int) -> Iterator[tuple[Happening, State]]:
+        """What may become of a carrier in work that has its load."""
+        if self.must_load(stop, state.posts[stop]):
+            return
         errand = self._posts[state.posts[stop]].errand
-        run_out = self.plan.general.run_out and errand.is_empty
-        load = state.next_load if run_out else None
-        following = self.errands.following_loads[state.next_load] if run_out else (state.next_load,)
-        for after in self.errands.after_work(self._station[stop], errand, load):
+        for after in self.errands.after_work(self._station[stop], errand):
             number = self.number(Post(after, worked=after.step == self._step_at[stop]))
             posts = (*state.posts[:stop], number, *state.posts[stop + 1 :])
-            for next_load in following:
-                yield Happening("work ends", stop, stop, number), state._replace(posts=posts, next_load=next_load)
+            yield Happening("work ends", stop, stop, number), state._replace(posts=posts)
 
     def unlocked(self, state: State, stop: int) -> tuple[Happening, State]:
         """A platform that gives to several lanes unlocks: the lane is chosen."""
@@ -389,10 +421,8 @@ class System:
         occupied = _mask(posts)
         onto = self._posts[state.posts[stop]].onto
         if self.is_in_work(stop, state.posts[stop]):
-            part = next(
-                (one for one in sorted(others) if not self._posts[posts[one]].errand.is_empty
-                 and self._posts[posts[one]].errand.variant != state.next_load), -1,
-            )  # fmt: skip
+            variant = self.errands.sequence[state.place]
+            part = next((one for one in sorted(others) if self._carries_other(posts[one], variant)), -1)
             return part, "run-out", -1
         if not self._usual(stop, state.posts[stop])[1]:
             return -1, "way", -1

@@ -17,6 +17,7 @@ from linewright.flow.kernel.general.instant import run_instants
 from linewright.flow.kernel.general.luck import GeneralLuck, general_luck_of
 from linewright.flow.kernel.general.state import (
     AT_REST,
+    DIRECTION,
     EVENTS,
     FAULT,
     GIVES,
@@ -65,6 +66,7 @@ class Snapshot:
     platform_dock : the dock where each transfer stands or to which it rides: those that it takes from, then the others
     platform_locked : it is locked there
     next_load : number of the next load
+    against : a two-way lane's direction is against the stated one
     """
 
     stop: Ints
@@ -83,6 +85,7 @@ class Snapshot:
     platform_dock: Ints
     platform_locked: NDArray[np.bool_]
     next_load: int
+    against: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -213,6 +216,7 @@ def _snapshot(state: State, horizon_us: int) -> Snapshot:
         platform_dock=platform["dock"].copy(),
         platform_locked=(platform["state"] == AT_REST) | (platform["state"] == GIVES),
         next_load=int(state.counters[LOADS]),
+        against=bool(state.counters[DIRECTION] == 1),
     )
 
 
