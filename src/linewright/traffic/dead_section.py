@@ -20,9 +20,10 @@ from linewright.line.model import Line
 from linewright.motion.limits import moving_mass_kg
 from linewright.traffic.contact import Chases, coasting_contact, narrow, standing_contact
 from linewright.traffic.plan import LOADED, TrafficPlan
-from linewright.traffic.referee.following import Pairs, Stretches
+from linewright.traffic.referee.following import Stretches
 from linewright.traffic.referee.judge import follow_log
 from linewright.traffic.referee.log import Log
+from linewright.traffic.referee.order import Pairs
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -258,13 +259,13 @@ def _hardest(
     contact_m_s = root / math.sqrt(mass)
     k = int(chases.stretch[number])
     pair = stretches.pair[k]
-    behind, ahead = pairs.visits[pairs.follower[pair]], pairs.visits[pairs.leader[pair]]
+    behind, ahead = pairs.carriers(int(pair))
     row, place = int(stretches.leader_row[k]), float(stretches.leader_m[k] - pairs.wrap_m[pair])
     if chases.reverse[number]:
         behind, ahead = ahead, behind
         row, place = int(stretches.follower_row[k]), float(stretches.follower_m[k])
     place += float(log.sign[row] * log.table.position(log.profile[row : row + 1], np.array([time_s]))[0])
-    lane = layout.lanes[ahead.lane]
+    lane = layout.lanes[int(pairs.visits.lane[pairs.leader[pair]])]
     place = place % lane.length_m if lane.is_ring else place
     section = 1 + int(np.searchsorted(np.array(lane.joints_travel_m), place, "right"))
     if not 0.0 <= place <= lane.length_m:
@@ -273,8 +274,8 @@ def _hardest(
         speed_m_s=contact_m_s,
         energy_J=0.5 * mass * contact_m_s**2,
         moving_mass_kg=mass,
-        follower=behind.carrier,
-        leader=ahead.carrier,
+        follower=behind,
+        leader=ahead,
         time_us=float(log.departure_us[row] + time_s * 1e6),
         lane=lane.name,
         section=section,

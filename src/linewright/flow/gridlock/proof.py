@@ -26,6 +26,7 @@ from linewright.traffic.gridlock.result import (
     GridlockResult,
     Outcome,
 )
+from linewright.traffic.gridlock.system import State
 from linewright.traffic.plan import DOCK, WAITING, TrafficPlan
 
 if TYPE_CHECKING:
@@ -108,7 +109,7 @@ def _start_answer(prover: Prover, found: Found) -> Answer:
             words = _way_words(replay, shortest)
             return _answer(CAN_LOCK, found, words, start=start, replay=replay, prover=prover, shortest=shortest)
         why = (
-            "the rules allow a jam if times do not count, but the kernel could not be led into one on the "
+            "the rules allow a jam if times do not count, but the simulation could not be led into one on the "
             f"{len(found.ways)} ways that were tried, nor came into one by itself"
         )
         return _answer(UNDECIDED, found, why)
@@ -132,34 +133,38 @@ SHORT_PAUSE_US = 200_000
 
 def _way_words(replay: Replay, shortest: bool) -> str:
     ends = len(replay.ended)
-    words = f"the kernel was led into it: {ends} {'end' if ends == 1 else 'ends'} of work, {len(replay.moves)} moves"
+    words = (
+        f"the simulation was led into it: {ends} {'end' if ends == 1 else 'ends'} of work, {len(replay.moves)} moves"
+    )
     return f"{words}; no way has fewer ends of work, each apart from the others" if shortest else words
 
 
 def _placement_answer(prover: Prover, found: Found, recompile: Recompile | None) -> Answer:
-    if found.jams and found.placed is not None:
-        replay = _from_placement(prover, found, recompile)
-        if replay is not None:
-            placed, _ = prover.before_work(found.placed)
-            at, number = [-1] * prover.plan.stops, 0
-            for stop, post in enumerate(placed.posts):
-                if post >= 0:
-                    at[stop], number = number, number + 1
-            start = standings(prover.system, placed, tuple(at))
-            why = "the kernel was started there, and nobody of the jam moved while all other work went on"
-            return _answer(CAN_LOCK, found, why, start=start, replay=replay, prover=prover)
-        return _answer(UNDECIDED, found, "the rules allow a jam from a placement, but the kernel did not show it")
+    """The answer from every placement; a jam counts where the kernel, started there, moves none of it."""
+    for jam in found.placed:
+        replay = _from_placement(prover, jam, recompile)
+        if replay is None:
+            continue
+        placed, _ = prover.before_work(jam)
+        at, number = [-1] * prover.plan.stops, 0
+        for stop, post in enumerate(placed.posts):
+            if post >= 0:
+                at[stop], number = number, number + 1
+        start = standings(prover.system, placed, tuple(at))
+        why = "the simulation was started there, and nobody of the jam moved while all other work went on"
+        return _answer(CAN_LOCK, found, why, start=start, replay=replay, prover=prover)
+    if found.jams:
+        return _answer(UNDECIDED, found, "the rules allow a jam from a placement, but the simulation did not show it")
     outcome: Outcome = NEVER_LOCKS if found.jams is False else UNDECIDED
     return _answer(outcome, found, _why(prover, found, from_start=False))
 
 
-def _from_placement(prover: Prover, found: Found, recompile: Recompile | None) -> Replay | None:
-    assert found.placed is not None
-    placement, _ = placement_of(prover.system, prover.before_work(found.placed)[0])
+def _from_placement(prover: Prover, jam: State, recompile: Recompile | None) -> Replay | None:
+    placement, _ = placement_of(prover.system, prover.before_work(jam)[0])
     try:
         plan = prover.plan if recompile is None else recompile(placement)
-        return replay_placement(prover, found.placed, plan)
-    except (RuntimeError, LinewrightError):
+        return replay_placement(prover, jam, plan)
+    except (RuntimeError, LinewrightError):  # a leg that no carrier makes when all goes by the rules
         return None
 
 

@@ -263,7 +263,9 @@ def find_in_kernel(system: System, tries: int, most_steps: int, seed: int) -> Re
                 for one, _ in choices
             ]
             happening, after = luck.choices(choices, weights)[0]
-            if not _follows(tape, [(state, happening, after)], PAUSE_US):
+            # Some jams need carriers that are still on their way when the next work ends.
+            pause_us = PAUSE_US if luck.random() < 0.5 else round(10.0 ** luck.uniform(5.0, 7.0))
+            if not _follows(tape, [(state, happening, after)], pause_us):
                 break
     return best
 

@@ -9,7 +9,7 @@ from functools import cached_property
 from itertools import chain, combinations, product
 from typing import Final
 
-from linewright.traffic.explore import explore, never_moves
+from linewright.traffic.explore import Exploration, explore, never_moves
 from linewright.traffic.gridlock.errands import Errands
 from linewright.traffic.gridlock.reservations import Reservations
 from linewright.traffic.gridlock.ring import Graph, Post, Ring, every_post, lone_posts
@@ -35,12 +35,15 @@ class Effort:
     settled: int = 6_000
     tries: int = 40
     steps: int = 400
-    placements: int = 2_000
+    placements: int = 500
 
 
 USUAL: Final = Effort()
 FEW_STATES: Final = 3_000
 """States that are gone through before ways are tried at random."""
+MOST_PLACED: Final = 20
+NEAR: Final = 3
+"""Stops from one to the other of two carriers that are tried face to face."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +57,7 @@ class Found:
     ring : the least ring of carriers that can hold each other; None where there is none or the track is two-way
     states : states that were looked at
     ways : ways into a jam, the best first, each to be tried in the kernel
-    placed : a placement that is a jam
+    placed : placements that are jams, each to be tried in the kernel
     """
 
     jams: bool | None
@@ -62,7 +65,7 @@ class Found:
     ring: Ring | None
     states: int
     ways: tuple[WayIn, ...] = ()
-    placed: State | None = None
+    placed: tuple[State, ...] = ()
 
 
 class Prover:
@@ -186,22 +189,32 @@ class Prover:
         count = self.plan.carriers
         if ring is not None and ring.carriers > count:
             count = self.most_carriers
-        placed = None if ring is None else self._around(ring, count)
-        if placed is None:
-            placed = self._tried(count)
+        placed = self._facing(count) if ring is None else self._around(ring, count)
         if placed is not None:
-            return Found(True, "jam", ring, 0, placed=placed)
-        every = self._every_state(count)
-        first = next(every, None)
-        if first is None:  # admission leaves no room for so many
+            return Found(True, "jam", ring, 0, placed=(placed,))
+        found = self._through(count, FEW_STATES)
+        if found is not None and not found.complete:
+            placed = self._tried(count)
+            if placed is not None:
+                return Found(True, "jam", ring, 0, placed=(placed,))
+            if self.effort.states > FEW_STATES:
+                found = self._through(count, self.effort.states)
+        if found is None:  # admission leaves no room for so many
             return Found(False, "states", ring, 0)
-        found = explore(chain((first,), every), self.system.happenings, self.effort.states)
         if not found.complete:
             return Found(None, "searched", ring, found.states)
-        stuck = never_moves(found, _leaving, _standing)
+        stuck = sorted(never_moves(found, _leaving, _standing), key=lambda state: state.direction)
         if not stuck:
             return Found(False, "states", ring, found.states)
-        return Found(True, "jam", ring, found.states, placed=next(iter(stuck)))
+        return Found(True, "jam", ring, found.states, placed=tuple(stuck[:MOST_PLACED]))
+
+    def _through(self, count: int, most_states: int) -> Exploration[State, Happening] | None:
+        """Every state that comes after any placement of so many carriers; None where there is none."""
+        every = self._every_state(count)
+        first = next(every, None)
+        if first is None:
+            return None
+        return explore(chain((first,), every), self.system.happenings, min(most_states, self.effort.states))
 
     def before_work(self, state: State) -> tuple[State, tuple[tuple[State, Happening, State], ...]]:
         """The placement from which a state comes where somebody was worked on and stands before the same step again,
@@ -289,20 +302,23 @@ class Prover:
             if stop in stretch.stops
         )
 
+    def _facing(self, count: int) -> State | None:
+        """On a two-way lane: a placement with two carriers near each other of which neither gets past the other."""
+        stops = [stop for stop in range(self.plan.stops) if self.posts.get(stop)]
+        for first, second in combinations(stops, 2):
+            if second - first > NEAR or count < 2:
+                continue
+            for one, other in product(self.posts[first], self.posts[second]):
+                posts = [-1] * self.plan.stops
+                posts[first], posts[second] = self.system.number(one), self.system.number(other)
+                filled = self._filled(posts, count)
+                state = None if filled is None else self._as_jam(filled, None)
+                if state is not None:
+                    return state
+        return None
+
     def _tried(self, count: int) -> State | None:
-        """A placement that is a jam, by trying: pairs that hold each other, then at random."""
-        if self.reservations.track.two_way:
-            stops = [stop for stop in range(self.plan.stops) if self.posts.get(stop)]
-            for first, second in combinations(stops, 2):
-                if second - first > 3 or count < 2:
-                    continue
-                for one, other in product(self.posts[first], self.posts[second]):
-                    posts = [-1] * self.plan.stops
-                    posts[first], posts[second] = self.system.number(one), self.system.number(other)
-                    filled = self._filled(posts, count)
-                    state = None if filled is None else self._as_jam(filled, None)
-                    if state is not None:
-                        return state
+        """A placement that is a jam, looked for at random."""
         luck = random.Random(1)
         free = [stop for stop in range(self.plan.stops) if self.posts.get(stop)]
         for _ in range(self.effort.placements):

@@ -387,13 +387,17 @@ class System:
             return frozenset(stops)
         while stops:
             posts = tuple(number if stop in stops else -1 for stop, number in enumerate(state.posts))
-            alone = state._replace(posts=posts)
+            alone = state._replace(posts=posts, away=self._away_with(state, stops))
             occupied = _mask(posts)
             free = [stop for stop in stops if self._can_do(alone, stop, occupied)]
             if not free:
                 break
             stops.difference_update(free)
         return frozenset(stops)
+
+    def _away_with(self, state: State, stops: Iterable[int]) -> int:
+        """The platforms that are away, of those that somebody of some stops is aboard (bits)."""
+        return state.away & sum(1 << t for t in self._wide if set(stops) & set(self.reservations.platforms[t].aboard))
 
     def _can_do(self, state: State, stop: int, occupied: int) -> bool:
         """Whether a carrier can do anything, wherever it heads, with those of the state alone."""
@@ -417,7 +421,7 @@ class System:
         (-1 at the gate of run-out)."""
         others = set(among) - {stop}
         posts = tuple(number if one in others or one == stop else -1 for one, number in enumerate(state.posts))
-        alone = state._replace(posts=posts)
+        alone = state._replace(posts=posts, away=self._away_with(state, others))
         occupied = _mask(posts)
         onto = self._posts[state.posts[stop]].onto
         if self.is_in_work(stop, state.posts[stop]):

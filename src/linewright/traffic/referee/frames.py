@@ -11,11 +11,17 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+
 from linewright.layout.lanes import SAME_PLACE_M, LaneLayout, Layout, TransferLayout
 from linewright.traffic.referee.profiles import integrate, up_to_us
 
 if TYPE_CHECKING:
     from linewright.line.model import Line
+
+
+Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -132,6 +138,23 @@ class Frames:
         Source     docs/semantics.md, Transfers; Transfers with several docks. The ride is integrated as a move is.
         """
         return self._rides[transfer][one, other]
+
+    def rides_before_us(self, start: Ints, lane: Ints, rows: Ints) -> Ints:
+        """How long the platform rides before each of these moves; 0 where it leaves none or is the log's first. [us]
+
+        Parameters
+        ----------
+        start, lane : int64[R]   Of each row of a log by carrier and departure: the stop left, the lane it runs on
+        rows : int64[M]
+        """
+        transfer = np.full(len(self.layout.stops), -1, np.int64)
+        transfer[list(self.transfer_of)] = list(self.transfer_of.values())
+        rides = np.zeros((len(self.layout.transfers) + 1, len(self.layout.lanes), len(self.layout.lanes)), np.int64)
+        for number, known in enumerate(self._rides):
+            for (one, other), ride in known.items():
+                rides[number, one, other] = ride
+        before = lane[np.maximum(rows - 1, 0)]
+        return np.where(rows > 0, rides[transfer[start[rows]], before, lane[rows]], 0)
 
     @cached_property
     def _rides(self) -> list[dict[tuple[int, int], int]]:

@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linewright.layout import Layout
-from linewright.traffic.referee.following import AT_REST, Pairs, Stretches
+from linewright.traffic.referee.following import AT_REST, Stretches
+from linewright.traffic.referee.keys import kinds_of
 from linewright.traffic.referee.log import Log
+from linewright.traffic.referee.order import Pairs
 from linewright.traffic.referee.profiles import ProfileTable
 from linewright.traffic.referee.report import LeastGap, Violation
 
@@ -159,21 +161,19 @@ def duets_of(log: Log, stretches: Stretches) -> tuple[Duets, Ints, Floats]:
     both = np.flatnonzero(stretches.both_move)
     follower, leader = stretches.follower_row[both], stretches.leader_row[both]
     departs = log.departure_us[leader]
-    keys = np.stack(
-        (
-            log.profile[follower],
-            log.profile[leader],
-            log.sign[follower],
-            log.sign[leader],
-            log.departure_us[follower] - departs,
-            stretches.begin_us[both] - departs,
-            stretches.end_us[both] - departs,
-        ),
-        axis=1,
+    columns = (
+        log.profile[follower],
+        log.profile[leader],
+        log.sign[follower],
+        log.sign[leader],
+        log.departure_us[follower] - departs,
+        stretches.begin_us[both] - departs,
+        stretches.end_us[both] - departs,
     )
-    kinds, number = np.unique(keys, axis=0, return_inverse=True)
-    duets = Duets(*(kinds[:, k].copy() for k in range(4)), *(kinds[:, k] * 1e-6 for k in range(4, 7)))
-    return duets, number.reshape(-1), stretches.leader_m[both] - stretches.follower_m[both]
+    first, number = kinds_of(columns)
+    kinds = [column[first] for column in columns]
+    duets = Duets(*kinds[:4], *(column * 1e-6 for column in kinds[4:]))
+    return duets, number, stretches.leader_m[both] - stretches.follower_m[both]
 
 
 def distances_of(log: Log, stretches: Stretches) -> Distances:
@@ -234,9 +234,9 @@ def judge_gaps(
 
 
 def _gap(layout: Layout, log: Log, pairs: Pairs, stretches: Stretches, distances: Distances, k: int) -> LeastGap:
-    pair = stretches.pair[k]
-    follower, leader = pairs.visits[pairs.follower[pair]], pairs.visits[pairs.leader[pair]]
-    lane, row, time = layout.lanes[follower.lane], int(stretches.follower_row[k]), float(distances.time_us[k])
+    pair = int(stretches.pair[k])
+    follower, leader = pairs.carriers(pair)
+    lane, row, time = layout.lanes[int(pairs.visits.lane[pairs.follower[pair]])], int(stretches.follower_row[k]), float(distances.time_us[k])
     place = float(stretches.follower_m[k])
     if row != AT_REST:
         gone = log.table.position(log.profile[row : row + 1], np.array([(time - log.departure_us[row]) * 1e-6]))
@@ -244,7 +244,7 @@ def _gap(layout: Layout, log: Log, pairs: Pairs, stretches: Stretches, distances
     if lane.is_ring:
         place %= lane.length_m
     distance = float(distances.least_m[k])
-    return LeastGap(distance, distance - layout.pitch_m, time, follower.carrier, leader.carrier, lane.name, place)
+    return LeastGap(distance, distance - layout.pitch_m, time, follower, leader, lane.name, place)
 
 
 def _witness(log: Log, pairs: Pairs, stretches: Stretches, distances: Distances) -> list[Violation]:
@@ -259,8 +259,7 @@ def _witness(log: Log, pairs: Pairs, stretches: Stretches, distances: Distances)
     a = strongest[log.profile[stretches.follower_row[both]]] + strongest[log.profile[stretches.leader_row[both]]]
     found = []
     for k in np.flatnonzero((hidden < -TOLERANCE_M) | (hidden > 0.5 * a * GRID_S**2 + TOLERANCE_M)).tolist():
-        pair = stretches.pair[both[k]]
-        carriers = pairs.visits[pairs.follower[pair]].carrier, pairs.visits[pairs.leader[pair]].carrier
+        carriers = pairs.carriers(int(stretches.pair[both[k]]))
         what = f"of carriers {carriers[0]} and {carriers[1]} the 1 ms grid and the exact least distance do not agree"
         value, limit = float(distances.grid_m[both[k]]), float(distances.least_m[both[k]])
         found.append(Violation("witness", int(distances.time_us[both[k]]), carriers, what, value, limit, "m"))

@@ -8,11 +8,12 @@ from numpy.typing import NDArray
 from linewright.layout import Layout
 from linewright.line.model import Line
 from linewright.traffic.plan import TrafficPlan
-from linewright.traffic.referee.following import Pairs, Stretches, pairs_of, stretches_of, taken_out
+from linewright.traffic.referee.following import Stretches, pairs_of, stretches_of, taken_out
 from linewright.traffic.referee.frames import Frames
 from linewright.traffic.referee.gaps import distances_of, judge_gaps
 from linewright.traffic.referee.limits import judge_limits
 from linewright.traffic.referee.log import Log, read_log
+from linewright.traffic.referee.order import Pairs
 from linewright.traffic.referee.reaction import judge_reactions
 from linewright.traffic.referee.report import Looked, RefereeReport, listed
 from linewright.traffic.referee.stays import judge_stops, judge_transfers

@@ -13,6 +13,7 @@ from linewright.line.model import Line
 from linewright.motion.curves import leg_limits
 from linewright.traffic.plan import LOADED, TrafficPlan
 from linewright.traffic.referee.frames import Frames, Run
+from linewright.traffic.referee.keys import kinds_of
 from linewright.traffic.referee.profiles import Profile, ProfileTable, integrate, table_of, up_to_us
 from linewright.traffic.referee.report import Violation
 
@@ -85,8 +86,8 @@ def read_log(line: Line, layout: Layout, plan: TrafficPlan, moves: Ints, frames:
     """
     rows = np.asarray(moves, np.int64).reshape(-1, 6)
     rows = rows[np.lexsort((rows[:, 1], rows[:, 0]))]
-    kinds, kind_of = np.unique(rows[:, [2, 3, 5]], axis=0, return_inverse=True)
-    kind_of = kind_of.reshape(-1)
+    ones, kind_of = kinds_of((rows[:, 2], rows[:, 3], rows[:, 5]))
+    kinds = rows[ones][:, [2, 3, 5]]
     stops = len(layout.stops)
     runs = [frames.run(int(a), int(b)) if 0 <= a < stops and 0 <= b < stops else None for a, b, _ in kinds]
     lost = np.array([run is None for run in runs], np.bool_)[kind_of]

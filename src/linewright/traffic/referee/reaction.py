@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from linewright.layout import Layout
 from linewright.traffic.plan import DOCK, NO_BOUND, NO_LEG, WAITING, TrafficPlan
-from linewright.traffic.referee.following import Pairs
 from linewright.traffic.referee.frames import Frames
 from linewright.traffic.referee.log import KEY, Log
+from linewright.traffic.referee.order import Pairs
 from linewright.traffic.referee.report import Violation
 
 Ints = NDArray[np.int64]
@@ -117,20 +117,19 @@ def _leaders(layout: Layout, log: Log, pairs: Pairs, out: dict[int, int]) -> Int
         return leader
     visit = _visit_of(log, pairs)
     order_of = np.lexsort((pairs.begin_us, pairs.follower))
-    keys = pairs.follower[order_of] * KEY + pairs.begin_us[order_of]
-    at = np.searchsorted(keys, visit * KEY + log.departure_us, "right") - 1
+    span = max(int(pairs.end_us.max()), int(log.departure_us.max())) + 1
+    keys = pairs.follower[order_of] * span + pairs.begin_us[order_of]
+    at = np.searchsorted(keys, visit * span + log.departure_us, "right") - 1
     pair = order_of[np.maximum(at, 0)]
     fits = (at >= 0) & (pairs.follower[pair] == visit) & (log.departure_us < pairs.end_us[pair])
-    carriers = np.array([one.carrier for one in pairs.visits], np.int64)
-    leader[fits] = carriers[pairs.leader[pair[fits]]]
+    leader[fits] = pairs.visits.carrier[pairs.leader[pair[fits]]]
     return leader
 
 
 def _visit_of(log: Log, pairs: Pairs) -> Ints:
-    visit = np.zeros(len(log), np.int64)
-    for number, one in enumerate(pairs.visits):
-        visit[one.first : one.last] = number
-    return visit
+    """The visit that each move belongs to."""
+    moves = np.flatnonzero(pairs.visits.last > pairs.visits.first)
+    return np.repeat(moves, pairs.visits.last[moves] - pairs.visits.first[moves])
 
 
 def _commitments(
@@ -160,9 +159,8 @@ def _ready_us(plan: TrafficPlan, frames: Frames, log: Log) -> Ints:
     works = ~log.first & (station >= 0)
     least = plan.settling_us + plan.clear_us + plan.start_handshake_us + plan.done_handshake_us
     ready[works] += least[station[works]]
-    for row in np.flatnonzero(~log.first & np.isin(log.start, list(frames.transfer_of))).tolist():
-        transfer = frames.transfer_of[int(log.start[row])]
-        ready[row] += frames.ride_us(transfer, int(log.lane[row - 1]), int(log.lane[row]))
+    rows = np.flatnonzero(~log.first)
+    ready[rows] += frames.rides_before_us(log.start, log.lane, rows)
     return np.minimum(ready, log.departure_us)
 
 
