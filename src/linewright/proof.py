@@ -104,8 +104,8 @@ def prove(
     from linewright.flow.kernel.run import run_once
     from linewright.flow.kernel.state import tables_of
     from linewright.traffic.compile import compile_plan
-    from linewright.traffic.dead_section import worst_contact
-    from linewright.traffic.referee import judge_log
+    from linewright.traffic.dead_section import contact_of
+    from linewright.traffic.referee import follow_log, judge_followed
 
     def tell(what: str, done: int = 0, of: int = 1) -> None:
         if progress is not None:
@@ -124,9 +124,10 @@ def prove(
     shift_us = round(shift_s * 1e6)
     ran = run_once(plan, tables_of(plan), luck_of(plan, seed, 0), shift_us, shift_us, trace_from_us=0)
     tell("Judging every move of it")
-    report = judge_log(line, layout, plan, ran.moves)
+    followed = follow_log(line, layout, plan, ran.moves)
+    report = judge_followed(line, layout, plan, followed)
     tell("Looking for the worst contact in it")
-    dead = worst_contact(line, layout, plan, ran.moves)
+    dead = contact_of(line, layout, plan, followed)
     recovery, why = _recovery(line, seed, stops, workers, tell)
     findings = gridlock_findings(locks, line) + referee_findings(report, line)
     findings += dead_section_findings(dead, line) + recovery_findings(recovery, line, why)

@@ -18,12 +18,13 @@ from numpy.typing import NDArray
 from linewright.layout import Layout
 from linewright.line.model import Line
 from linewright.motion.limits import moving_mass_kg
+from linewright.traffic.closing import most_coasting, most_standing
 from linewright.traffic.contact import Chases, coasting_contact, narrow, standing_contact
 from linewright.traffic.plan import LOADED, TrafficPlan
 from linewright.traffic.referee.following import Stretches
-from linewright.traffic.referee.judge import follow_log
+from linewright.traffic.referee.judge import Followed, follow_log
+from linewright.traffic.referee.keys import kinds_of
 from linewright.traffic.referee.log import Log
-from linewright.traffic.referee.order import Pairs
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -32,8 +33,12 @@ Value = Callable[[Ints, Floats, Floats], Floats]
 
 SAMPLES: Final = 4
 """Instants tried between two changes of either's jerk before the search narrows."""
+FIRST_ROWS: Final = 1 << 8
 ROWS: Final = 1 << 11
+"""Pairs of moves that are looked at together: at first few, so that soon much is known to be outdone."""
 SAME_S: Final = 1e-9
+SAME_SCORE: Final = 2e-9
+"""Scores are rounded to 1e-9."""
 TRIED: Final = 32
 """Pairs of moves, those with the most energy, for which the instant is narrowed down."""
 
@@ -118,8 +123,18 @@ def worst_contact(
     Source     elementary mechanics; no published limit of such a contact is used: an aid only, the allowed contact
                energy is the maker's to state.
     """
-    log, pairs, stretches, _ = follow_log(line, layout, plan, moves, until_us)
-    chases = _chases_of(line, layout, log, stretches)
+    return contact_of(line, layout, plan, follow_log(line, layout, plan, moves, until_us))
+
+
+def contact_of(line: Line, layout: Layout, plan: TrafficPlan, followed: Followed) -> DeadSection | None:
+    """The same of a log that the referee has read already.
+
+    Parameters
+    ----------
+    line, layout, plan : as for :func:`worst_contact`
+    followed : of :func:`linewright.traffic.referee.follow_log`, of the same three
+    """
+    chases = _chases_of(line, layout, followed.log, followed.stretches)
     if not len(chases.follower):
         return None
     reaction_s = plan.follow_us / 1e6
@@ -134,11 +149,16 @@ def worst_contact(
     def gone(number: Ints, time_s: Floats, _: Floats) -> Floats:
         return -standing_contact(chases, number, time_s, reaction_s, np.full_like(time_s, np.inf))[1]
 
-    standing = _hardest(layout, log, pairs, stretches, chases, stands, reaction_s)
-    left = 0.0 if standing is not None else -_greatest(chases, gone, reaction_s, np.ones(1))[0]
+    none = np.ones(len(chases.follower))
+    standing = _hardest(layout, followed, chases, stands, most_standing(chases, reaction_s), reaction_s)
+    left = 0.0 if standing is not None else -_greatest(chases, gone, reaction_s, none, np.inf * none)[0]
+    coasting = None
+    if drag_N is not None:
+        most = most_coasting(chases, reaction_s, drag_N)
+        coasting = _hardest(layout, followed, chases, coasts, most, reaction_s)
     return DeadSection(
         standing=standing,
-        coasting=None if drag_N is None else _hardest(layout, log, pairs, stretches, chases, coasts, reaction_s),
+        coasting=coasting,
         least_drag_N=drag_N,
         left_m=max(left, 0.0),
         reaction_s=reaction_s,
@@ -156,7 +176,6 @@ def _chases_of(line: Line, layout: Layout, log: Log, stretches: Stretches) -> Ch
     follower, leader = np.where(reverse, ahead, behind), np.where(reverse, behind, ahead)
     apart = stretches.leader_m[both] - stretches.follower_m[both] - layout.body_m
     departs = log.departure_us[leader]
-    order = np.lexsort((stretches.begin_us[both],))
     columns = (
         log.profile[follower],
         log.profile[leader],
@@ -165,8 +184,8 @@ def _chases_of(line: Line, layout: Layout, log: Log, stretches: Stretches) -> Ch
         stretches.end_us[both] - departs,
         np.round(apart * 1e9).astype(np.int64),
     )
-    _, first = np.unique(np.stack(columns, axis=1)[order], axis=0, return_index=True)
-    kept = order[np.sort(first)]
+    order = np.argsort(stretches.begin_us[both], kind="stable")
+    kept = order[np.sort(kinds_of(tuple(column[order] for column in columns))[0])]
     follower, leader, departs = follower[kept], leader[kept], departs[kept]
     masses = np.array([moving_mass_kg(line, loaded) for loaded in (False, True)])
     braking = np.array([one.limits.braking_m_s2 for one in log.profiles])
@@ -205,26 +224,39 @@ def _instants(chases: Chases, reaction_s: float) -> Floats:
     return tried[:, : int(np.isfinite(tried).sum(axis=1).max(initial=1))]
 
 
-def _greatest(chases: Chases, value: Value, reaction_s: float, weight: Floats) -> tuple[float, int, float]:
+def _greatest(
+    chases: Chases, value: Value, reaction_s: float, weight: Floats, most: Floats
+) -> tuple[float, int, float]:
     """The greatest value times weight over all pairs and instants: the value, the pair, the instant.
 
-    Notes      A value is told only where, weighted, it may be among the TRIED greatest of the pairs so far.
+    Parameters
+    ----------
+    chases, value, reaction_s : of which, of what, and until the follower brakes. [s]
+    weight : float64[C]
+    most : float64[C]   What the value of each pair never exceeds.
+
+    Notes      Pairs are looked at by what they can have at most, until the next cannot come among the TRIED greatest.
+               A value is told only where, weighted, it may be among these.
     """
-    count = len(chases.follower)
-    weights = np.broadcast_to(weight, (count,))
     kept: list[tuple[float, int, float, float, float]] = []
-    least = -np.inf
-    for begin in range(0, count, ROWS):
-        part = np.arange(begin, min(begin + ROWS, count))
+    least, begin, rows = -np.inf, 0, FIRST_ROWS
+    order = np.argsort(-most * weight, kind="stable")
+    while begin < len(order):
+        part = order[begin : begin + rows]
+        part = part[(most * weight)[part] >= least - SAME_SCORE]
+        if not part.size:
+            break
+        begin, rows = begin + rows, ROWS
         instants = _instants(chases.part(part), reaction_s)
         row, column = np.nonzero(np.isfinite(instants))
         values = np.full(instants.shape, -np.inf)
         number = part[row]
-        values[row, column] = value(number, instants[row, column], least / weights[number])
+        # A little below the least, so that what equals it is told too.
+        values[row, column] = value(number, instants[row, column], (least - SAME_SCORE) / weight[number])
         best = values.argmax(axis=1)
-        scores = np.round(weights[part] * values[np.arange(len(part)), best], 9)
+        scores = np.round(weight[part] * values[np.arange(len(part)), best], 9)
         last = np.isfinite(instants).sum(axis=1) - 1
-        for k in np.flatnonzero(scores > least).tolist():
+        for k in np.flatnonzero(scores >= least).tolist():
             before, after = max(best[k] - 1, 0), min(best[k] + 1, last[k])
             at = (float(instants[k, n]) for n in (before, best[k], after))
             kept.append((float(scores[k]), int(part[k]), *at))  # type: ignore[arg-type]
@@ -236,23 +268,18 @@ def _greatest(chases: Chases, value: Value, reaction_s: float, weight: Floats) -
     below, at_best, above = (np.array([one[k] for one in kept]) for k in (2, 3, 4))
     none = np.full(len(tried), -np.inf)
     middle = narrow(lambda t: value(tried, t, none), below, above)
-    narrowed, sampled = (weights[tried] * value(tried, t, none) for t in (middle, at_best))
+    narrowed, sampled = (weight[tried] * value(tried, t, none) for t in (middle, at_best))
     top = np.maximum(narrowed, sampled)
     k = int(np.argmax(np.round(top, 9)))
     return float(top[k]), int(tried[k]), float(np.where(narrowed > sampled, middle, at_best)[k])
 
 
 def _hardest(
-    layout: Layout,
-    log: Log,
-    pairs: Pairs,
-    stretches: Stretches,
-    chases: Chases,
-    speed: Value,
-    reaction_s: float,
+    layout: Layout, followed: Followed, chases: Chases, speed: Value, most: Floats, reaction_s: float
 ) -> Contact | None:
     """The contact of the most energy, and where it happens."""
-    root, number, time_s = _greatest(chases, speed, reaction_s, np.sqrt(chases.follower_kg))
+    log, pairs, stretches = followed.log, followed.pairs, followed.stretches
+    root, number, time_s = _greatest(chases, speed, reaction_s, np.sqrt(chases.follower_kg), most)
     if root <= 0.0:
         return None
     mass = float(chases.follower_kg[number])

@@ -224,7 +224,7 @@ def test_no_instant_is_worse_than_the_one_found() -> None:
     def speeds(number: Ints, time_s: Floats, above: Floats) -> Floats:
         return standing_contact(chases, number, time_s, REACTION, above)[0]
 
-    found, pair, when = _greatest(chases, speeds, REACTION, np.ones(1))
+    found, pair, when = _greatest(chases, speeds, REACTION, np.ones(1), np.full(1, np.inf))
     instants = np.linspace(0.0, CRUISE.duration_s, 40_001)
     dense = standing_contact(chases, np.zeros(40_001, np.int64), instants, REACTION)[0]
     assert pair == 0

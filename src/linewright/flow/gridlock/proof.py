@@ -198,7 +198,10 @@ def _answer(
         way, jam = way_of(prover.system, replay), jam_of(prover.system, replay)  # type: ignore[assignment]
     basis = found.basis if outcome != UNDECIDED else "searched"
     least = None if found.ring is None else found.ring.carriers
-    return Answer(outcome, basis, least, found.states, why, start, way, shortest, jam)  # type: ignore[arg-type]
+    loads: tuple[str, ...] = ()
+    if replay is not None and prover is not None:
+        loads = tuple(prover.plan.general.variants[variant].name for variant in replay.loads)
+    return Answer(outcome, basis, least, found.states, why, start, way, loads, shortest, jam)  # type: ignore[arg-type]
 
 
 def _largest(prover: Prover, start: Answer, anywhere: Answer, room: int) -> tuple[int | None, int | None]:

@@ -58,9 +58,10 @@ class Replay:
     moves : log of moves up to there, as of a replication
     ended : the ends of work
     stuck : stops whose carriers can never move again
-    state : the state at the end
-    carrier_at : number of the carrier on each stop at the end, -1 for none
-    worked : stations that still worked after the jam
+    state : the state of the jam
+    carrier_at : number of the carrier on each stop, -1 for none
+    worked : stations that still work long after the jam
+    loads : with run-out the variants of the loads taken, in their order
     """
 
     jam_us: int
@@ -70,6 +71,7 @@ class Replay:
     state: State
     carrier_at: tuple[int, ...]
     worked: frozenset[int]
+    loads: tuple[int, ...] = ()
 
 
 def bare(plan: TrafficPlan) -> TrafficPlan:
@@ -290,19 +292,29 @@ def _prove(tape: _Tape) -> Replay | None:
     moved = later.moves[later.moves[:, 1] >= jam_us]
     if any(int(row[0]) in who for row in moved):
         return None
-    end = tape.seen(later.snapshot)
-    at = [-1] * tape.plan.stops
-    for carrier in np.flatnonzero(later.snapshot.on_line).tolist():
-        at[int(later.snapshot.stop[carrier])] = carrier
+    end = tape.system.stuck(tape.seen(later.snapshot))
+    on_line = int(later.snapshot.on_line.sum())
+    begun = later.works[later.works[:, 3] >= jam_us + LOOK_US // 2][:, 0].tolist()
     return Replay(
         jam_us=jam_us,
         moves=then.moves[then.moves[:, 1] < jam_us],
         ended=tuple(tape.ended),
-        stuck=tape.system.stuck(end) | stuck,
-        state=end,
-        carrier_at=tuple(at),
-        worked=frozenset(later.works[later.works[:, 3] >= jam_us + 2 * SHORT_WORK_US][:, 0].tolist()),
+        stuck=stuck,
+        state=state,
+        carrier_at=_carriers_at(tape.plan, then.snapshot),
+        worked=frozenset(begun) if len(end) < on_line else frozenset(),
+        loads=tuple(tape.script.variants[load % len(tape.script.variants)] for load in range(then.snapshot.next_load))
+        if tape.system.errands.sequence
+        else (),
     )
+
+
+def _carriers_at(plan: TrafficPlan, snapshot: Snapshot) -> tuple[int, ...]:
+    """The carrier on each stop, or on its way there; -1 for none."""
+    at = [-1] * plan.stops
+    for carrier in np.flatnonzero(snapshot.on_line).tolist():
+        at[int(snapshot.stop[carrier])] = carrier
+    return tuple(at)
 
 
 def state_of(system: System, snapshot: Snapshot, variants: tuple[int, ...], place: int = 0) -> State:
@@ -422,4 +434,13 @@ def replay_placement(prover: Prover, state: State, plan: TrafficPlan) -> Replay 
     )
     loads = variants if plan.general.variants else ()
     tape = _Tape(system, started, loads, placement.next_load, max(state.place, 0))
-    return _prove(tape) if _follows(tape, steps, PAUSE_US) else None
+    replay = _prove(tape) if _follows(tape, steps, PAUSE_US) else None
+    if replay is None or steps:
+        return replay
+    at = [-1] * plan.stops
+    for number, stop in enumerate(placement.stops):
+        at[stop] = number
+    nobody = np.zeros((0, 6), np.int64)  # it is a jam before anybody moves
+    return replace(
+        replay, jam_us=0, moves=nobody, stuck=system.stuck(state), state=state, carrier_at=tuple(at), loads=()
+    )

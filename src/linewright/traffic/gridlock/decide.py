@@ -248,8 +248,9 @@ class Prover:
                 wanted = stretch.most - sum(posts[stop] >= 0 for stop in stretch.stops)
                 before = [stop for stop in stretch.stops if posts[stop] < 0 and stop < edge.to.stop]
                 rest = [stop for stop in stretch.stops if posts[stop] < 0 and stop > edge.to.stop]
-                for stop in (*reversed(before), *rest)[: max(wanted, 0)]:
-                    self._fill(posts, stop)
+                for stop in (*reversed(before), *rest):
+                    if wanted > 0 and self._fill(posts, stop, held=True):
+                        wanted -= 1
         filled = self._filled(posts, count)
         return None if filled is None else self._as_jam(filled, ring)
 
@@ -269,14 +270,16 @@ class Prover:
                 return state
         return None
 
-    def _fill(self, posts: list[int], stop: int) -> bool:
-        """Put a carrier on a stop, one that waits rather than one that works."""
+    def _fill(self, posts: list[int], stop: int, held: bool = False) -> bool:
+        """Put a carrier on a stop, one that waits rather than one that works; `held`: only one that cannot go on."""
         here = self.posts.get(stop, ())
-        if not here:
-            return False
         waits = [post for post in here if self.plan.stop_kind[stop] != STATION or self._waits(stop, post)]
-        posts[stop] = self.system.number((waits or here)[0])
-        return True
+        for post in waits or here:
+            posts[stop] = self.system.number(post)
+            if not held or self.system.is_held(State(tuple(posts)), stop):
+                return True
+        posts[stop] = -1
+        return False
 
     def _waits(self, stop: int, post: Post) -> bool:
         return post.worked or self.reservations.step_at(stop) != post.errand.step

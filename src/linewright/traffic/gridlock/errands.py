@@ -71,7 +71,7 @@ class Errands:
     def variant_of(self) -> tuple[int, ...]:
         """For each variant the one that stands for all that go the same way; with run-out each for itself."""
         variants = self.plan.general.variants
-        if self.plan.general.run_out:
+        if self.sequence:
             return tuple(range(len(variants)))
         first: dict[tuple[int, ...], int] = {}
         for number, variant in enumerate(variants):
@@ -109,9 +109,11 @@ class Errands:
 
     @cached_property
     def sequence(self) -> tuple[int, ...]:
-        """With run-out the variants of the loads, one after the other, over and over; else ()."""
+        """With run-out the variants of the loads, one after the other, over and over; () where there is none, or
+        nothing to run out since all are the same."""
         general = self.plan.general
-        return (general.sequence or tuple(range(len(general.variants)))) if general.run_out else ()
+        order = (general.sequence or tuple(range(len(general.variants)))) if general.run_out else ()
+        return order if len(set(order)) > 1 else ()
 
     def after_work(self, station: int, errand: Errand, load: int | None = None) -> tuple[Errand, ...]:
         """What a carrier's errand may be after its work at a station of its next step; parameters as of `outcomes`."""

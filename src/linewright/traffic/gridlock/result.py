@@ -97,6 +97,7 @@ class Answer:
     why : one sentence that says what the outcome rests on, or what was searched
     start : where everybody stands before the first step of the way; empty without a jam
     way : the steps into the jam; empty where it stands at once
+    loads : with run-out the variants of the loads that are taken on the way, in their order: a stretch of the sequence
     shortest : no way with fewer ends of work exists, all work ends being apart
     jam : None unless the outcome is ``can lock``
     """
@@ -108,6 +109,7 @@ class Answer:
     why: str
     start: tuple[Standing, ...] = ()
     way: tuple[WayStep, ...] = ()
+    loads: tuple[str, ...] = ()
     shortest: bool = False
     jam: Jam | None = None
 

@@ -159,7 +159,7 @@ class Graph:
         self.plan = errands.plan
         self.reservations = reservations
         self.posts = posts
-        self.run_out = self.plan.general.run_out
+        self.run_out = bool(errands.sequence)
         self.nodes: dict[Node, list[Edge]] = {}
         self._most = [min(one.most, room) for one in self.plan.general.admission]
         self._of_stop: dict[int, list[Node]] = {}

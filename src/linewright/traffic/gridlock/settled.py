@@ -16,6 +16,7 @@ from typing import Final
 from linewright.traffic.explore import explore
 from linewright.traffic.gridlock.ring import Ring
 from linewright.traffic.gridlock.system import Happening, State, System
+from linewright.traffic.rules import NO_STOP
 
 MOST_KNOWN: Final = 20_000
 """States whose steps are kept while ways are tried."""
@@ -52,6 +53,7 @@ def settle(system: System, state: State) -> State:
 
 def _settle_once(system: System, state: State) -> State:
     begin, occupied = state, system.occupied(state)
+    still = system.still_lanes(state) if system.plan.general.together else frozenset()
     for stop in range(len(state.posts) - 1, -1, -1):
         number = state.posts[stop]
         if number < 0 or system.is_in_work(stop, number) or not system.may_leave(state, stop):
@@ -59,8 +61,10 @@ def _settle_once(system: System, state: State) -> State:
         if system.must_unlock(state, stop):
             _, state = system.unlocked(state, stop)
         options = system.options(state, stop, occupied)
-        if options and not system.gives_way(state, stop, options[-1].target, occupied):
-            target = options[-1].target
+        target = options[-1].target if options else NO_STOP
+        if still and options and still & system.lanes_of_move(stop, target):
+            continue
+        if options and not system.gives_way(state, stop, target, occupied):
             _, state = system.moved(state, stop, target)
             occupied += (1 << target) - (1 << stop)
     if state is begin:

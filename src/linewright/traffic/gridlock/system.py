@@ -204,6 +204,20 @@ class System:
             return [one for one in found if self._may_turn(state, stop, one.target, occupied)]
         return found
 
+    def still_lanes(self, state: State) -> frozenset[int]:
+        """Lanes that move together and on which somebody does not wait to go on."""
+        lanes = self.reservations.track.stop_lane
+        return frozenset(
+            int(lanes[stop])
+            for stop, number in enumerate(state.posts)
+            if number >= 0 and int(lanes[stop]) in self.plan.general.together and self.is_in_work(stop, number)
+        )
+
+    def lanes_of_move(self, stop: int, target: int) -> frozenset[int]:
+        """The lanes that a move leaves and comes to; a place aboard is on none."""
+        lanes = self.reservations.track.stop_lane
+        return frozenset(int(lanes[one]) for one in (stop, target) if not self.reservations.is_aboard(one))
+
     def gives_way(self, state: State, stop: int, target: int, occupied: int) -> bool:
         """Whether somebody at a dock of higher priority is to board the same platform first."""
         transfer = int(self.plan.stop_transfer[target])
@@ -385,6 +399,7 @@ class System:
         stops = {stop for stop, number in enumerate(state.posts) if number >= 0}
         if next(self.happenings(state), None) is None:
             return frozenset(stops)
+        state = state._replace(left=(0,) * len(state.left))  # who is to be put in comes in sooner or later
         while stops:
             posts = tuple(number if stop in stops else -1 for stop, number in enumerate(state.posts))
             alone = state._replace(posts=posts, away=self._away_with(state, stops))
@@ -394,6 +409,10 @@ class System:
                 break
             stops.difference_update(free)
         return frozenset(stops)
+
+    def is_held(self, state: State, stop: int) -> bool:
+        """Whether a carrier can do nothing while the others stay."""
+        return not self._can_do(state, stop, _mask(state.posts))
 
     def _away_with(self, state: State, stops: Iterable[int]) -> int:
         """The platforms that are away, of those that somebody of some stops is aboard (bits)."""

@@ -3,7 +3,17 @@
 From the log, the line and its layout every move is integrated anew; see docs/semantics.md, Gridlock, The referee.
 """
 
-from linewright.traffic.referee.judge import judge_log
+from linewright.traffic.referee.judge import Followed, follow_log, judge_followed, judge_log
 from linewright.traffic.referee.report import GreatestUse, LeastGap, Looked, RefereeReport, Violation
 
-__all__ = ["GreatestUse", "LeastGap", "Looked", "RefereeReport", "Violation", "judge_log"]
+__all__ = [
+    "Followed",
+    "GreatestUse",
+    "LeastGap",
+    "Looked",
+    "RefereeReport",
+    "Violation",
+    "follow_log",
+    "judge_followed",
+    "judge_log",
+]

@@ -68,7 +68,7 @@ def taken_out(plan: TrafficPlan, log: Log) -> dict[int, int]:
 
 def visits_of(frames: Frames, log: Log, out: dict[int, int]) -> Visits:
     """All visits of all carriers, by carrier and time; last those that never move."""
-    gone = {carrier: out.get(carrier, FOREVER_US) for carrier in {*log.begins, *np.unique(log.carrier).tolist()}}
+    gone = {carrier: out.get(carrier, FOREVER_US) for carrier in {*log.begins, *log.carrier[log.first].tolist()}}
     aboard = np.isin(log.start, list(frames.transfer_of))
     first = np.flatnonzero(log.first | aboard)
     last = np.append(first, len(log))[1:]
@@ -81,7 +81,7 @@ def visits_of(frames: Frames, log: Log, out: dict[int, int]) -> Visits:
     end = np.array([gone[carrier] for carrier in log.carrier[first].tolist()], np.int64)
     goes_on = (last < len(log)) & ~np.append(log.first, True)[last]
     end[goes_on] = log.departure_us[last[goes_on]]
-    still = sorted(set(log.begins) - set(log.carrier.tolist()))
+    still = sorted(set(log.begins) - set(log.carrier[log.first].tolist()))
     still = [carrier for carrier in still if log.begins[carrier] not in frames.transfer_of]
     stops = [log.begins[carrier] for carrier in still]
     lanes = [frames.leaving_lanes(stop)[0] for stop in stops]

@@ -1,4 +1,4 @@
-"""The least distance of two carriers over continuous time, exactly, and on a grid of 1 ms as a second witness."""
+"""The least distance of two carriers over continuous time, exactly; of some on a grid of 1 ms, as a second witness."""
 
 from __future__ import annotations
 
@@ -23,6 +23,10 @@ Bools = NDArray[np.bool_]
 TOLERANCE_M: Final = 1e-9
 """To which the clear gap is held: docs/semantics.md, Places and moves."""
 GRID_S: Final = 1e-3
+NEAREST: Final = 2000
+AT_RANDOM: Final = 1000
+SEED: Final = 5
+"""The grid is laid over the duets that come nearest, and so many others at random, always the same."""
 CHUNK: Final = 4096
 
 
@@ -146,12 +150,20 @@ def least_on_grid(table: ProfileTable, duets: Duets, step_s: float = GRID_S) -> 
 
 @dataclass(frozen=True, eq=False)
 class Distances:
-    """The least distance of each stretch of each pair, and when. [m], [us]; distinct duets and grid samples."""
+    """The least distance of each stretch of each pair, and when.
+
+    Parameters
+    ----------
+    least_m, time_us : float64[S]. [m], [us]
+    grid_m : float64[S]   On the grid; infinite where it was not laid over the stretch. [m]
+    exact, witnessed, grid : distinct duets, those of them with the grid laid over, and its samples
+    """
 
     least_m: Floats
     time_us: Floats
     grid_m: Floats
     exact: int
+    witnessed: int
     grid: int
 
 
@@ -161,18 +173,16 @@ def duets_of(log: Log, stretches: Stretches) -> tuple[Duets, Ints, Floats]:
     both = np.flatnonzero(stretches.both_move)
     follower, leader = stretches.follower_row[both], stretches.leader_row[both]
     departs = log.departure_us[leader]
-    columns = (
-        log.profile[follower],
-        log.profile[leader],
-        log.sign[follower],
-        log.sign[leader],
-        log.departure_us[follower] - departs,
-        stretches.begin_us[both] - departs,
-        stretches.end_us[both] - departs,
+    kinds = (log.profile[follower], log.profile[leader], log.sign[follower], log.sign[leader])
+    times_us = (
+        np.asarray(log.departure_us[follower] - departs, np.int64),
+        np.asarray(stretches.begin_us[both] - departs, np.int64),
+        np.asarray(stretches.end_us[both] - departs, np.int64),
     )
-    first, number = kinds_of(columns)
-    kinds = [column[first] for column in columns]
-    duets = Duets(*kinds[:4], *(column * 1e-6 for column in kinds[4:]))
+    first, number = kinds_of((*kinds, *times_us))
+    offset_s, from_s, to_s = (np.asarray(one[first] * 1e-6, np.float64) for one in times_us)
+    follows, leads, follows_on, leads_on = (one[first] for one in kinds)
+    duets = Duets(follows, leads, follows_on, leads_on, offset_s, from_s, to_s)
     return duets, number, stretches.leader_m[both] - stretches.follower_m[both]
 
 
@@ -189,11 +199,22 @@ def distances_of(log: Log, stretches: Stretches) -> Distances:
     both = np.flatnonzero(stretches.both_move)
     duets, number, ahead = duets_of(log, stretches)
     exact_m, when_s = least_apart(log.table, duets)
-    grid_m, samples = least_on_grid(log.table, duets)
     least[both] = ahead + exact_m[number]
     time[both] = log.departure_us[stretches.leader_row[both]] + when_s[number] * 1e6
+    chosen = _sample(least[both], number, len(exact_m))
+    grid_m = np.full(len(exact_m), np.inf)
+    grid_m[chosen], samples = least_on_grid(log.table, duets.part(chosen))
     grid[both] = ahead + grid_m[number]
-    return Distances(least, time, grid, len(exact_m), samples)
+    return Distances(least, time, grid, len(exact_m), len(chosen), samples)
+
+
+def _sample(least_m: Floats, number: Ints, count: int) -> Ints:
+    """The duets over which the grid is laid, of all with these numbers in stretches of this least distance."""
+    nearest = np.full(count, np.inf)
+    np.minimum.at(nearest, number, least_m)
+    order = np.argsort(nearest, kind="stable")
+    others = np.random.default_rng(SEED).permutation(order[NEAREST:])[:AT_RANDOM]
+    return np.sort(np.concatenate((order[:NEAREST], others)))
 
 
 def _apart_at(log: Log, stretches: Stretches, time_us: Ints) -> Floats:
@@ -236,7 +257,11 @@ def judge_gaps(
 def _gap(layout: Layout, log: Log, pairs: Pairs, stretches: Stretches, distances: Distances, k: int) -> LeastGap:
     pair = int(stretches.pair[k])
     follower, leader = pairs.carriers(pair)
-    lane, row, time = layout.lanes[int(pairs.visits.lane[pairs.follower[pair]])], int(stretches.follower_row[k]), float(distances.time_us[k])
+    lane, row, time = (
+        layout.lanes[int(pairs.visits.lane[pairs.follower[pair]])],
+        int(stretches.follower_row[k]),
+        float(distances.time_us[k]),
+    )
     place = float(stretches.follower_m[k])
     if row != AT_REST:
         gone = log.table.position(log.profile[row : row + 1], np.array([(time - log.departure_us[row]) * 1e-6]))
@@ -258,7 +283,8 @@ def _witness(log: Log, pairs: Pairs, stretches: Stretches, distances: Distances)
     strongest = np.abs(log.table.acceleration_m_s2).max(axis=1) if len(log.profiles) else np.zeros(0)
     a = strongest[log.profile[stretches.follower_row[both]]] + strongest[log.profile[stretches.leader_row[both]]]
     found = []
-    for k in np.flatnonzero((hidden < -TOLERANCE_M) | (hidden > 0.5 * a * GRID_S**2 + TOLERANCE_M)).tolist():
+    wrong = np.isfinite(hidden) & ((hidden < -TOLERANCE_M) | (hidden > 0.5 * a * GRID_S**2 + TOLERANCE_M))
+    for k in np.flatnonzero(wrong).tolist():
         carriers = pairs.carriers(int(stretches.pair[both[k]]))
         what = f"of carriers {carriers[0]} and {carriers[1]} the 1 ms grid and the exact least distance do not agree"
         value, limit = float(distances.grid_m[both[k]]), float(distances.least_m[both[k]])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,6 +22,26 @@ from linewright.traffic.referee.stays import judge_stops, judge_transfers
 from linewright.traffic.referee.straight import judge_straight_on
 
 Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """A log that was read: what the referee judges, and the search for the worst contact looks through.
+
+    Parameters
+    ----------
+    log, frames : the moves with their ways and profiles; the frames of the lanes
+    pairs, stretches : who follows whom when; the stretches of time in which neither changes its state
+    out : carriers that may have been taken out, and when. [us]
+    until_us : up to when the log is complete. [us]
+    """
+
+    log: Log
+    frames: Frames
+    pairs: Pairs
+    stretches: Stretches
+    out: dict[int, int]
+    until_us: int
 
 
 def judge_log(line: Line, layout: Layout, plan: TrafficPlan, moves: Ints, until_us: int | None = None) -> RefereeReport:
@@ -47,14 +69,24 @@ def judge_log(line: Line, layout: Layout, plan: TrafficPlan, moves: Ints, until_
 
     Source     docs/semantics.md, Gridlock, The referee.
     """
-    log, pairs, stretches, out = follow_log(line, layout, plan, moves, until_us)
-    frames = Frames(line, layout)
-    distances = distances_of(log, stretches)
+    return judge_followed(line, layout, plan, follow_log(line, layout, plan, moves, until_us))
+
+
+def judge_followed(line: Line, layout: Layout, plan: TrafficPlan, followed: Followed) -> RefereeReport:
+    """The judgement of a log that was read already.
+
+    Parameters
+    ----------
+    line, layout, plan : as for :func:`judge_log`
+    followed : of :func:`follow_log`, of the same three
+    """
+    log, frames, pairs, out = followed.log, followed.frames, followed.pairs, followed.out
+    distances = distances_of(log, followed.stretches)
     found = list(log.violations)
-    least, grid, near = judge_gaps(layout, log, pairs, stretches, distances)
+    least, grid, near = judge_gaps(layout, log, pairs, followed.stretches, distances)
     straight, _, run_up = judge_straight_on(layout, frames, log)
     use, over = judge_limits(line, log)
-    stays, standing = judge_stops(plan, layout, log, out, _until(log, until_us))
+    stays, standing = judge_stops(plan, layout, log, out, followed.until_us)
     crossings, aboard, crossed = judge_transfers(plan, layout, frames, log)
     reactions = judge_reactions(plan, layout, frames, log, pairs, out)
     found += [*near, *run_up, *over, *standing, *crossed, *reactions.violations]
@@ -63,9 +95,10 @@ def judge_log(line: Line, layout: Layout, plan: TrafficPlan, moves: Ints, until_
         moves=len(log),
         legs=len(log.runs),
         pairs=len(pairs.follower),
-        stretches=len(stretches.pair),
+        stretches=len(followed.stretches.pair),
         exact=distances.exact,
         grid=distances.grid,
+        witnessed=distances.witnessed,
         stops=stays,
         crossings=crossings,
         straight_on=straight,
@@ -82,22 +115,15 @@ def judge_log(line: Line, layout: Layout, plan: TrafficPlan, moves: Ints, until_
         looked=looked,
         violations=shown,
         violated=counted,
-        until_us=_until(log, until_us),
+        until_us=followed.until_us,
     )
 
 
-def follow_log(
-    line: Line, layout: Layout, plan: TrafficPlan, moves: Ints, until_us: int | None = None
-) -> tuple[Log, Pairs, Stretches, dict[int, int]]:
-    """The log read, who follows whom in it, in which stretches of time, and who may have been taken out when."""
+def follow_log(line: Line, layout: Layout, plan: TrafficPlan, moves: Ints, until_us: int | None = None) -> Followed:
+    """The log read, and who follows whom in it; parameters as for :func:`judge_log`."""
     frames = Frames(line, layout)
     log = read_log(line, layout, plan, moves, frames)
     out = taken_out(plan, log)
-    pairs = pairs_of(layout, frames, log, out, _until(log, until_us))
-    return log, pairs, stretches_of(log, pairs), out
-
-
-def _until(log: Log, until_us: int | None) -> int:
-    if until_us is not None:
-        return until_us
-    return int(log.departure_us.max()) if len(log) else 0
+    end_us = until_us if until_us is not None else int(log.departure_us.max()) if len(log) else 0
+    pairs = pairs_of(layout, frames, log, out, end_us)
+    return Followed(log, frames, pairs, stretches_of(log, pairs), out, end_us)

@@ -86,20 +86,21 @@ def judge_reactions(
     by_exact = known[needs.left] | by_known[needs.left]
     sure = by_exact & firm
     least = float((spare[sure] + plan.follow_us).min() / 1e6) if sure.any() else None
-    judged = len(np.unique(needs.row))
-    return Reactions(
-        judged,
-        len(np.unique(needs.row[by_exact])),
-        judged - len(np.unique(needs.row[by_exact])),
-        least,
-        tuple(found),
-    )
+    judged, exact = (_different(rows, len(log)) for rows in (needs.row, needs.row[by_exact]))
+    return Reactions(judged, exact, judged - exact, least, tuple(found))
+
+
+def _different(rows: Ints, count: int) -> int:
+    """How many different rows, of so many."""
+    there = np.zeros(count, np.bool_)
+    there[rows] = True
+    return int(there.sum())
 
 
 def _leaders(layout: Layout, log: Log, pairs: Pairs, out: dict[int, int]) -> Ints:
     """The leader of each departure, NOBODY where there is none, UNKNOWN where it is not looked for."""
     leader = np.full(len(log), UNKNOWN, np.int64)
-    same = len(log.begins) == len(set(log.carrier.tolist()) | set(log.begins)) and not out
+    same = len(log.begins) == len(set(log.carrier[log.first].tolist()) | set(log.begins)) and not out
     if same and (layout.is_closed or any(lane.two_way for lane in layout.lanes)):
         order = sorted(log.begins, key=lambda carrier: log.begins[carrier])
         rank = {carrier: k for k, carrier in enumerate(order)}

@@ -86,7 +86,8 @@ class Looked:
     pairs : stretches of time in which one carrier was the next behind another
     stretches, exact : stretches between two changes of either's state; distinct ones with both moving, of which the
         least distance was found anew
-    grid : samples of the 1 ms grid
+    grid, witnessed : samples of the 1 ms grid; of the exact ones those that it was laid over: the nearest, and some
+        at random
     stops : stays at stops
     crossings : moves to and from a platform
     reactions : departures of which the log bounds the earliest instant; of these `reactions_exact` by a leader whose
@@ -107,6 +108,7 @@ class Looked:
     reactions_exact: int
     unjudged: int
     straight_on: int = 0
+    witnessed: int = 0
 
 
 @dataclass(frozen=True)
