@@ -33,6 +33,11 @@ def agreed(*cases: int) -> tuple[str, ...]:
     return tuple(f"agree/test_kernel.py::test_kernel_reproduces_the_agreed_cases[case{case}]" for case in cases)
 
 
+def all_states(*rows: str) -> tuple[str, ...]:
+    """The prover against all states of small plans, these rows of them."""
+    return tuple(f"agree/test_gridlock.py::test_the_prover_says_what_all_states_say[{row}]" for row in rows)
+
+
 CAUSES: Final = "agree/test_kernel_causes.py"
 FLOW: Final = "property/test_flow_laws.py"
 LOOP: Final = "unit/flow/test_general_loop.py"
@@ -40,6 +45,9 @@ LAWS: Final = "reference/test_laws.py"
 REFEREE: Final = "unit/traffic/test_referee.py"
 WHOLE_LANES: Final = "agree/test_whole_lanes.py"
 STOPPING: Final = "unit/flow/test_stopping.py"
+RESERVATIONS: Final = "unit/traffic/test_gridlock_reservations.py"
+RING: Final = "unit/traffic/test_gridlock_ring.py"
+PROVER: Final = "traffic/gridlock/"
 
 FAULTS: Final = (
     Fault(
@@ -333,6 +341,129 @@ FAULTS: Final = (
         "        move_us[(one.load, *at)] = to_microseconds(move.duration_s)\n",
         "        move_us[(one.load, *at)] = to_microseconds(0.99 * move.duration_s)\n",
         (f"{REFEREE}::test_a_small_run_is_clean[log]",),
+        long=True,
+    ),
+    Fault(
+        "as many carriers as the least ring has are too few for it after a stop",
+        PROVER + "decide.py",
+        "if ring is None or ring.carriers > self.most_carriers:",
+        "if ring is None or ring.carriers >= self.most_carriers:",
+        all_states("loop-5-1", "track-5-1"),
+        long=True,
+    ),
+    Fault(
+        "as many carriers as the least ring has are too few for it from the planned start",
+        PROVER + "decide.py",
+        "ring is None or ring.carriers > self.most_carriers for ring in",
+        "ring is None or ring.carriers >= self.most_carriers for ring in",
+        all_states("track-5-1"),
+        long=True,
+    ),
+    Fault(
+        "the prover lets everybody load at the gate of run-out",
+        PROVER + "system.py",
+        "return any(self._carries_other(number, variant) for number in state.posts)",
+        "return False",
+        all_states("feature-260-1"),
+        long=True,
+    ),
+    Fault(
+        "nobody at the gate of run-out is in a ring",
+        PROVER + "ring.py",
+        "return Node(stop, variant, True) if self.run_out and errand.is_empty and errand.step == 0 else None",
+        "return None",
+        all_states("feature-260-1"),
+        long=True,
+    ),
+    Fault(
+        "who was worked on and comes again is still in work",
+        PROVER + "system.py",
+        "number = self.number(Post(after, worked=after.step == self._step_at[stop]))",
+        "number = self.number(Post(after))",
+        all_states("track-5-1", "two-way-4-1"),
+        long=True,
+    ),
+    Fault(
+        "who was worked on and comes again is in no ring",
+        PROVER + "ring.py",
+        "*(Post(one, worked=one.step == step) for one in after))",
+        "*(Post(one) for one in after))",
+        all_states("track-5-1"),
+        long=True,
+    ),
+    Fault(
+        "a platform that is away with another is boarded",
+        PROVER + "system.py",
+        "away = transfer >= 0 and bool(state.away >> transfer & 1)",
+        "away = False",
+        (
+            f"{RESERVATIONS}::test_nobody_boards_a_platform_that_has_unlocked_with_another",
+            f"{RING}::test_a_platform_that_is_away_with_another_holds_who_is_at_the_dock",
+        ),
+        long=True,
+    ),
+    Fault(
+        "a platform of one place is always at the dock from which a carrier comes",
+        PROVER + "system.py",
+        "targets += [target for target in short[-1:] if target != found[-1]]",
+        "pass",
+        (f"{RESERVATIONS}::test_a_platform_of_one_place_may_be_away_or_not",),
+        long=True,
+    ),
+    Fault(
+        "a platform that is away with another is in no ring",
+        PROVER + "ring.py",
+        "            if away != first:",
+        "            if away == first:",
+        (f"{RING}::test_a_platform_that_is_away_with_another_holds_who_is_at_the_dock",),
+        long=True,
+    ),
+    Fault(
+        "a stretch takes one more than it admits",
+        PROVER + "system.py",
+        "found |= (here >= stretch.most) << number",
+        "found |= (here > stretch.most) << number",
+        all_states("feature-260-1"),
+        long=True,
+    ),
+    Fault(
+        "a ring holds one more in a full stretch than it admits",
+        PROVER + "ring.py",
+        'add(other, self._most[number], "stretch", number)',
+        'add(other, self._most[number] + 1, "stretch", number)',
+        all_states("feature-260-1"),
+        long=True,
+    ),
+    Fault(
+        "a two-way lane turns under those who hold it",
+        PROVER + "system.py",
+        "        return direction == state.direction or not any(",
+        "        return True or not any(",
+        all_states("two-way-4-1"),
+        long=True,
+    ),
+    Fault(
+        "a carrier heads for the nearest station of its step alone",
+        PROVER + "reservations.py",
+        "return (*order, nearest)",
+        "return (nearest, nearest)",
+        all_states("track-5-1", "two-way-4-1"),
+        long=True,
+    ),
+    Fault(
+        "alone on the line a carrier comes to the farthest stops alone",
+        PROVER + "ring.py",
+        "found += [(option.target, Post(errand)) for option in options]",
+        "found += [(option.target, Post(errand)) for option in options[-1:]]",
+        all_states("ring-5-1"),
+        long=True,
+    ),
+    Fault(
+        "a part that was reworked often enough goes on",
+        PROVER + "errands.py",
+        "found[False, True, False] = None",
+        "found[True, False, False] = None",
+        all_states("ring-5-1"),
         long=True,
     ),
 )

@@ -322,7 +322,18 @@ def _fate(line: Line, plan: TrafficPlan, one: CarrierThen) -> tuple[str, str]:
         why = "within reach of a person"
     else:
         return KEPT, ""
-    return (REJECTED if _exit_after(plan.step_exit, one.step) >= 0 else BY_HAND), why
+    return (REJECTED if _exit_of(plan, one) >= 0 else BY_HAND), why
+
+
+def _exit_of(plan: TrafficPlan, one: CarrierThen) -> int:
+    """The step of the next reject exit after the station where a carrier stands, the station's own included; -1 for
+    none.
+
+    Notes      Not after the carrier's next step: a part worked already may have an exit before that, which good parts
+               pass by.
+    """
+    assert one.here is not None
+    return _exit_after(plan.step_exit, int(plan.station_step[plan.stop_station[one.here]]))
 
 
 def _exit_after(is_exit: tuple[bool, ...], step: int) -> int:
@@ -337,7 +348,7 @@ def _placement(line: Line, plan: TrafficPlan, then: tuple[CarrierThen, ...], nex
         fate, _ = _fate(line, plan, one)
         here = one.present
         if fate == REJECTED:
-            exit_step = _exit_after(plan.step_exit, one.step)
+            exit_step = _exit_of(plan, one)
             steps.append(exit_step)
             flagged.append(here)
             exits.append(exit_step)

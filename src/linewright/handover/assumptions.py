@@ -28,7 +28,7 @@ def assumptions(evaluation: Evaluation, tried: bool = False) -> tuple[str, ...]:
     tuple of str   One sentence or two each.
     """
     line = evaluation.line
-    rows = [_sheet(line), _not_looked_at(line), _spread(line), _measured(line)]
+    rows = [sheet_sentence(line), _not_looked_at(line), _spread(line), _measured(line)]
     if evaluation.run is not None:
         rows += [_length(evaluation), _outside(line), _start(line), _motion(line), *_failures(line), *_rejects(line)]
         rows += [*_variants(line), *_operators(line), *_shifts(line)]
@@ -69,7 +69,13 @@ def _breaks(line: Line) -> list[str]:
     return [one.name for one in line.calendar.breaks] + (["run-down"] if line.calendar.run_down_s is not None else [])
 
 
-def _sheet(line: Line) -> str:
+def sheet_sentence(line: Line) -> str:
+    """What the figures of the conveyor sheet are worth.
+
+    Parameters
+    ----------
+    line : with its sheet
+    """
     sheet = line.conveyor
     if sheet.invented:
         return (
@@ -83,8 +89,9 @@ def _not_looked_at(line: Line) -> str:
     watched = any(station.window_m is not None for station in line.stations)
     vibration = "vibration but the fixture's after a move" if watched else "vibration"
     return (
-        "Not looked at: lock-up of the line (gridlock), strength under tool forces, accuracy, "
-        f"motor heat, {vibration}, part hold in an emergency stop, power supply, bus load, guarding."
+        f"Not looked at: strength under tool forces, accuracy, motor heat, {vibration}, part hold in an emergency "
+        "stop, power supply, bus load, guarding. Whether the line can lock up (gridlock) is not looked at here either: "
+        "linewright prove does that."
     )
 
 

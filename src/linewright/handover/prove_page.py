@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewright.checks.referee import referee_findings
-from linewright.evaluation import evaluate_without_run
 from linewright.findings import Finding
-from linewright.handover.assumptions import CAUTION, assumptions
+from linewright.handover.assumptions import CAUTION, sheet_sentence
 from linewright.handover.prove_gridlock import gridlock_lines
 from linewright.handover.prove_story import Names, columns
 from linewright.handover.rate_page import title
@@ -107,11 +106,7 @@ def proof_assumptions(proof: Proof) -> tuple[str, ...]:
         "Not looked at: strength, accuracy, heat, power supply, bus load, guarding, and whether the controls do as the "
         "line file says."
     )
-    return _sheet(proof.line), timeless, anywhere, sampled, left
-
-
-def _sheet(line: Line) -> str:
-    return assumptions(evaluate_without_run(line))[0]
+    return sheet_sentence(proof.line), timeless, anywhere, sampled, left
 
 
 # ---- the referee -----------------------------------------------------------------------------------------------------
@@ -127,7 +122,10 @@ def _referee(proof: Proof) -> list[str]:
     )
     if report.grid_spare_m is not None:
         spare = quantity(round(report.grid_spare_m, 9) + 0.0, "m", proof.line.units)
-        words += f" On a grid of 1 ms, the second witness, two are never nearer than {spare} above the least pitch."
+        words += (
+            " On a grid of 1 ms, the second witness, over the moves that come nearest and some others, two are never "
+            f"nearer than {spare} above the least pitch."
+        )
     lines = heading("The referee") + paragraph(words)
     if report.until_us < SOON * proof.shift_s * 1e6:
         lines += paragraph(f"The last move ends after {number(report.until_us / 60e6, 1)}{KEEP}min: then it stood.")

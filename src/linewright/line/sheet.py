@@ -230,7 +230,9 @@ class CoastingSheet(FileModel):
 
     least_drag_N: f.ForceOrZero = Field(validation_alias="least_drag")
     end_stop_speed_m_s: f.Speed = Field(
-        validation_alias="end_stop_speed", description="Speed at which an end stop still holds."
+        validation_alias="end_stop_speed",
+        description="Speed at which an end stop still holds.",
+        json_schema_extra=NOTHING_YET,
     )
 
 
@@ -267,7 +269,7 @@ class Sheet(FileRoot):
     most: MostSheet | None = None
     upkeep: UpkeepSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
     prices: PriceSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
-    coasting: CoastingSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    coasting: CoastingSheet | None = None
     protection: f.Text | None = Field(default=None, description="Degree of protection.", json_schema_extra=NOTHING_YET)
 
     @model_validator(mode="after")

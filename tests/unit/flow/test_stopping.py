@@ -69,6 +69,7 @@ def stopped(**given: list[int]) -> Snapshot:
         platform_dock=none,
         platform_locked=none == 0,
         next_load=9,
+        against=False,
     )
 
 
@@ -129,6 +130,22 @@ def test_a_part_stands_where_its_carrier_is_and_not_where_that_will_go() -> None
     left = left_by(stopped(**goes, **parts))
     assert left.carriers[0].why == "within reach of a person"
     assert (left.start.flagged[0], left.start.steps[0], left.newly_flagged) == (1, 2, 1)
+
+
+def test_a_worked_part_at_a_manual_station_goes_to_the_exit_after_that_station() -> None:
+    """The tester is manual; its part is worked and good, so the next step lies beyond the exit, and unverified."""
+    text = TEXT.replace("rejects: 0.001 %}", "rejects: 0.001 %, work: manual}")
+    line = read_line(text, "stopped line")
+    layout = lay_out(line)
+    plan = stopping_plan(line, layout)
+    test, lift = layout.stop_of("test").index, next(s.index for s in layout.stops if s.kind == "aboard")
+    parts = {"load": [7, -1, -1, -1], "present": [1, 0, 0, 0], "step": [3, 0, 0, 0]}
+    for stop in (test, lift):  # ready, and about to leave
+        goes = {"stop": [stop, 2, 1, 0], "origin": [test, 2, 1, 0], "departed_us": [AT_US, -1, -1, -1]}
+        left = aftermath(line, layout, plan, stopped(**goes, **parts), AT_US, 0.1)
+        assert (left.carriers[0].fate, left.carriers[0].why) == ("rejected", "within reach of a person")
+        assert (left.start.steps[0], left.start.flagged[0], left.start.exits[0], left.start.loads[0]) == (2, 1, 2, 7)
+        assert (left.newly_flagged, left.by_hand) == (1, 0)
 
 
 def test_the_plan_has_the_legs_of_whoever_goes_for_an_exit() -> None:

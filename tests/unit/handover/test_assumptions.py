@@ -61,6 +61,7 @@ def test_settling_is_told_apart_by_where_it_comes_from() -> None:
     assert "scrap" not in motion
     (unseen,) = [row for row in rows if row.startswith("Not looked at")]
     assert "vibration but the fixture's after a move" in unseen
+    assert "(gridlock) is not looked at here either: linewright prove does that." in unseen
     assert any(row.startswith("Listed times are drawn one by one") and row.endswith(": mark.") for row in rows)
 
 

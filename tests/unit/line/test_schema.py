@@ -143,10 +143,11 @@ def test_data_that_nothing_reads_is_marked() -> None:
         "image",
         "upkeep",
         "prices",
-        "coasting",
         "protection",
     }
     parts = sheet_schema()["$defs"]
     assert parts["DriveSheet"]["properties"]["motor"]["x-read-by"] == "nothing yet"
     assert parts["CarrierSheet"]["properties"]["width"]["x-read-by"] == "nothing yet"
+    assert parts["CoastingSheet"]["properties"]["end_stop_speed"]["x-read-by"] == "nothing yet"
     assert "x-read-by" not in parts["DriveSheet"]["properties"]["speed"]
+    assert "x-read-by" not in parts["CoastingSheet"]["properties"]["least_drag"]

@@ -7,7 +7,10 @@ import numpy as np
 from agree.small_plans import Small, family, plan_of
 from agree.small_routes import ONE, RING, SPUR, TWO, Docks, Shape
 from linewright.traffic.general import General, Stretch
+from linewright.traffic.gridlock.errands import Errands
 from linewright.traffic.gridlock.reservations import STRAIGHT_ON, Asking, Reservations
+from linewright.traffic.gridlock.ring import Post
+from linewright.traffic.gridlock.system import State, System
 from linewright.traffic.plan import ABOARD, DOCK, WAITING, TrafficPlan
 from linewright.traffic.rules import NO_STOP, destination, farthest
 
@@ -31,6 +34,11 @@ def told(of: Reservations, stop: int, step: int, onto: int = NO_STOP, **more: in
     head = of.heads(stop, step, onto)[0]
     options = of.options(Asking(stop, step, onto, head, **more))  # type: ignore[arg-type]
     return [(one.target, {s for s in range(of.plan.stops) if one.need >> s & 1}) for one in options]
+
+
+def moves(system: System, state: State) -> set[tuple[int, int]]:
+    """Every move that may come next."""
+    return {(one.start, one.stop) for one, _ in system.happenings(state) if one.kind == "moves"}
 
 
 # ---- rings -----------------------------------------------------------------------------------------------------------
@@ -135,6 +143,28 @@ def test_aboard_with_its_lane_chosen_it_goes_on_along_that_lane() -> None:
     assert told(of, 0, 1) == [(1, {1}), (2, {1, 2}), (3, {1, 2, 3})]
     assert of.is_aboard(3)
     assert [of.step_at(stop) for stop in (0, 1, 4)] == [0, -1, 1]
+
+
+def test_nobody_boards_a_platform_that_has_unlocked_with_another() -> None:
+    # 0 is the station, 1 waits, 2 is the dock, 3 and 4 are aboard.
+    of = track((3,), (((0,), (0,), 2),), {0: 0})
+    system = System(Errands(of.plan), of)
+    empty = system.number(Post(system.errands.empty(0)))
+    here = State((-1, -1, empty, -1, empty))
+    assert moves(system, here) == {(2, 3)}
+    # Unlocked, the one aboard leaves for the station; until then the other stays at the dock.
+    assert moves(system, here._replace(away=1)) == {(4, 0)}
+    left = next(after for one, after in system.happenings(here._replace(away=1)) if one.kind == "moves")
+    assert left.away == 0
+    assert moves(system, left) == {(2, 4)}
+
+
+def test_a_platform_of_one_place_may_be_away_or_not() -> None:
+    # As above with stations before and beyond the place aboard: the carrier on 1 takes that place or rests at the dock.
+    of = track((5,), ONE, {0: 0, 1: 1, 2: 0})
+    system = System(Errands(of.plan), of)
+    worked = system.number(Post(system.errands.empty(0)))
+    assert moves(system, State((-1, worked, -1, -1, -1, -1))) == {(1, 5), (1, 4)}
 
 
 # ---- two-way ---------------------------------------------------------------------------------------------------------

@@ -15,7 +15,7 @@ from linewright.layout import lay_out
 from linewright.traffic.compile import compile_plan
 from linewright.traffic.general import General, Stretch, Variant
 from linewright.traffic.gridlock.decide import Prover
-from linewright.traffic.gridlock.ring import Post, Ring
+from linewright.traffic.gridlock.ring import Graph, Post, Ring
 from linewright.traffic.gridlock.system import ALONG, State
 from linewright.traffic.plan import ABOARD, DOCK, WAITING, TrafficPlan
 from linewright.traffic.rules import NO_STOP
@@ -204,6 +204,27 @@ def test_of_several_places_aboard_one_is_in_the_ring() -> None:
     # a loaded one on station 1 waits for the dock, an empty one aboard for station 0 or, worked there, for 1.
     of = prover((3,), (((0,), (0,), 2),), {0: 0, 1: 1})
     assert carriers(of.ring_of_placements) == 3
+
+
+def test_a_platform_that_is_away_with_another_holds_who_is_at_the_dock() -> None:
+    # As above: an empty one on station 1, worked on, needs the dock; the empty one there needs the platform, which has
+    # unlocked with a loaded one aboard; that one needs station 1. Place 3 is free all the time.
+    of = prover((3,), (((0,), (0,), 2),), {0: 0, 1: 1})
+    empty, loaded = of.errands.empty(0), of.errands.after_work(0, of.errands.empty(0))[0]
+    number = of.system.number
+    state = State((-1, number(Post(empty)), number(Post(empty)), -1, number(Post(loaded))), away=1)
+    assert of.system.stuck(state) == frozenset({1, 2, 4})
+    assert [of.system.held(state, stop, {1, 2, 4})[:2] for stop in (1, 2, 4)] == [
+        (2, "way"),
+        (4, "platform"),
+        (1, "way"),
+    ]
+    assert of.system.stuck(state._replace(away=0)) == frozenset()
+    graph = Graph(of.errands, of.reservations, of.posts, of.plan.stops)
+    by_platform = {
+        (node.stop, edge.to.stop) for node in graph.nodes for edge in graph.nodes[node] if edge.reason == "platform"
+    }
+    assert (2, 4) in by_platform
 
 
 def test_at_the_gate_of_run_out_two_hold_each_other() -> None:

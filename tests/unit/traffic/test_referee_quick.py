@@ -26,7 +26,7 @@ from unit.layout.track_lines import branch_line, ring_line
 from unit.traffic.test_referee import Moves, run, small
 
 SLOW = "part: {mass: 50 g, held: {pocket: 1.5 m/s²}}"
-TRACKS = ("small", "ring", "branch")
+TRACKS = ("small", "ring", pytest.param("branch", marks=pytest.mark.long))
 REACTION, DRAG_N = 0.012, 0.6
 
 
@@ -47,7 +47,7 @@ def ran(track: str, cut_us: int = 0) -> tuple[Line, Layout, TrafficPlan, Moves, 
 
 
 @pytest.mark.parametrize("cut_us", [0, 300_000])
-@pytest.mark.parametrize("track", ["small", "branch"])
+@pytest.mark.parametrize("track", [track for track in TRACKS if track != "ring"])
 def test_carriers_in_a_row_are_paired_as_one_after_the_other(track: str, cut_us: int) -> None:
     _, layout, _, _, followed = ran(track, cut_us)
     visits, quick = followed.pairs.visits, 0
@@ -145,7 +145,7 @@ def test_a_witness_that_disagrees_is_told(monkeypatch: pytest.MonkeyPatch) -> No
 
 
 def test_a_log_read_once_is_judged_as_by_itself() -> None:
-    line, layout, plan, moves, followed = ran("branch")
+    line, layout, plan, moves, followed = ran("small")
     assert judge_followed(line, layout, plan, followed) == judge_log(line, layout, plan, moves)
     assert search.contact_of(line, layout, plan, followed) == search.worst_contact(line, layout, plan, moves)
 

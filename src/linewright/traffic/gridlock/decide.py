@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain, combinations, product
@@ -95,16 +95,24 @@ class Prover:
         """Every way to stand at each stop after a stop of the line."""
         return every_post(self.errands, self.reservations)
 
-    @cached_property
-    def _full(self) -> dict[int, int]:
-        """What stretches never hold more than."""
-        return {number: one.most for number, one in enumerate(self.plan.general.admission)}
+    def _never_overfull(self, stops: Iterable[int]) -> dict[int, int]:
+        """What the stretches never hold more than, if carriers begin on these stops; of those into which carriers are
+        put it is not known."""
+        put_in = {
+            int(self.plan.station_stop[one.station]) for one in self.plan.general.carrier_changes if one.count > 0
+        }
+        begin = tuple(stops)
+        return {
+            number: one.most
+            for number, one in enumerate(self.plan.general.admission)
+            if not put_in & set(one.stops) and sum(stop in one.stops for stop in begin) <= one.most
+        }
 
     @cached_property
     def ring_of_placements(self) -> Ring | None:
         """The least ring from every placement."""
-        graph = Graph(self.errands, self.reservations, self.posts, self.plan.stops)
-        return graph.least_ring(self._full)
+        graph = Graph(self.errands, self.reservations, self.posts)
+        return graph.least_ring(self._never_overfull(()))
 
     @cached_property
     def ring_of_start(self) -> Ring | None:
@@ -112,12 +120,8 @@ class Prover:
         starts = self.plan.first_stops.tolist()
         starts += [int(self.plan.station_stop[one.station]) for one in self.plan.general.carrier_changes]
         posts = lone_posts(self.errands, self.reservations, starts)
-        held = {
-            number: one.most
-            for number, one in enumerate(self.plan.general.admission)
-            if sum(stop in one.stops for stop in self.plan.first_stops.tolist()) <= one.most
-        }
-        return Graph(self.errands, self.reservations, posts, self.plan.stops).least_ring(held)
+        held = self._never_overfull(self.plan.first_stops.tolist())
+        return Graph(self.errands, self.reservations, posts).least_ring(held)
 
     @property
     def has_rings(self) -> bool:

@@ -248,6 +248,10 @@ class Reservations:
                 return transfer
         return -1
 
+    def lane(self, stop: int) -> int:
+        """The lane of a stop; a place aboard is on none: -1."""
+        return -1 if self.is_aboard(stop) else int(self.track.stop_lane[stop])
+
     def is_aboard(self, stop: int) -> bool:
         """Whether a stop is a place aboard."""
         return bool(self.plan.stop_kind[stop] == ABOARD)

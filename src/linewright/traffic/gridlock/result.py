@@ -28,7 +28,8 @@ class Standing:
     held_by : number of the carrier that holds it; None where nobody does
     wants : rank of the next stop that it could take if nobody held it; None at the gate of run-out
     reason : why it is held: ``way`` (somebody stands between), ``stretch`` (it is full), ``platform`` (it is away),
-        ``direction`` (of a two-way lane), ``run-out`` (waits for parts of another variant); empty where it is not
+        ``direction`` (of a two-way lane), ``together`` (its lane moves together and somebody waits there at the gate of
+        run-out), ``run-out`` (waits for parts of another variant); empty where it is not
     """
 
     carrier: int
@@ -38,7 +39,7 @@ class Standing:
     carries: str
     held_by: int | None = None
     wants: int | None = None
-    reason: Literal["", "way", "stretch", "platform", "direction", "run-out"] = ""
+    reason: Literal["", "way", "stretch", "platform", "direction", "together", "run-out"] = ""
 
 
 @dataclass(frozen=True)

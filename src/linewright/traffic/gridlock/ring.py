@@ -17,7 +17,7 @@ from linewright.traffic.gridlock.reservations import Asking, Reservations
 from linewright.traffic.plan import STATION, TrafficPlan
 from linewright.traffic.rules import NO_STOP
 
-Reason = Literal["way", "stretch", "platform", "run-out"]
+Reason = Literal["way", "stretch", "platform", "together", "run-out"]
 
 
 class Post(NamedTuple):
@@ -155,13 +155,13 @@ def _lone_steps(
 class Graph:
     """Who may be held by whom."""
 
-    def __init__(self, errands: Errands, reservations: Reservations, posts: Posts, room: int) -> None:
+    def __init__(self, errands: Errands, reservations: Reservations, posts: Posts) -> None:
         self.plan = errands.plan
         self.reservations = reservations
         self.posts = posts
         self.run_out = bool(errands.sequence)
         self.nodes: dict[Node, list[Edge]] = {}
-        self._most = [min(one.most, room) for one in self.plan.general.admission]
+        self._most = [one.most for one in self.plan.general.admission]
         self._of_stop: dict[int, list[Node]] = {}
         for stop, here in posts.items():
             for post in here:
@@ -223,13 +223,23 @@ class Graph:
                 for stop in reservations.platforms[transfer].aboard:
                     for other in self._of_stop.get(stop, ()):
                         add(other, 1, "platform")
+        if self.run_out and self.plan.general.together and first is not None:
+            self._add_gates(asking.stop, first.target, add)
         own = reservations.stretches[asking.stop]
         for number, stretch in enumerate(self.plan.general.admission):
             if own >> number & 1 or reservations.first_option(asking._replace(closed=1 << number)) == first:
                 continue
-            for stop in stretch.stops:
-                for other in self._of_stop.get(stop, ()):
-                    add(other, self._most[number], "stretch", number)
+            if self._most[number] <= len(stretch.stops):  # else it is never full
+                for stop in stretch.stops:
+                    for other in self._of_stop.get(stop, ()):
+                        add(other, self._most[number], "stretch", number)
+
+    def _add_gates(self, stop: int, target: int, add: Callable[..., None]) -> None:
+        """On a lane that moves together nobody moves while somebody waits at the gate of run-out."""
+        lanes = {self.reservations.lane(one) for one in (stop, target)} & set(self.plan.general.together)
+        for other in self.nodes:
+            if other.gate and self.reservations.lane(other.stop) in lanes:
+                add(other, 1, "together")
 
     def least_ring(self, full: Mapping[int, int]) -> Ring | None:
         """The ring with the fewest carriers; None where there is none.

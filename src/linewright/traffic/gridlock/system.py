@@ -202,7 +202,28 @@ class System:
         found = [one for one in options if not one.need & occupied]
         if found and self.reservations.track.two_way:
             return [one for one in found if self._may_turn(state, stop, one.target, occupied)]
+        if found and self._gates_still_lanes:
+            return [one for one in found if not self._is_still(state, stop, one.target)]
         return found
+
+    @cached_property
+    def _gates_still_lanes(self) -> bool:
+        """Whether a carrier at the gate of run-out may keep a lane that moves together from moving."""
+        return bool(self.errands.sequence and self.plan.general.together)
+
+    def _is_still(self, state: State, stop: int, target: int) -> bool:
+        """Whether a move leaves or comes to a lane that moves together and on which somebody waits at the gate."""
+        moves_on = self.lanes_of_move(stop, target)
+        return any(self.reservations.lane(gate) in moves_on for gate in self.gated(state))
+
+    def gated(self, state: State) -> list[int]:
+        """Stops of lanes that move together at which somebody waits at the gate of run-out and may not pass."""
+        together = self.plan.general.together
+        return [
+            stop
+            for stop, number in enumerate(state.posts)
+            if number >= 0 and self.reservations.lane(stop) in together and self.is_held_at_gate(state, stop)
+        ]
 
     def still_lanes(self, state: State) -> frozenset[int]:
         """Lanes that move together and on which somebody does not wait to go on."""
@@ -431,6 +452,8 @@ class System:
             for option in self.reservations.options(usual._replace(head=head)):
                 if option.need & occupied:
                     break
+                if self._gates_still_lanes and self._is_still(state, stop, option.target):
+                    continue
                 if not self.reservations.track.two_way or self._may_turn(state, stop, option.target, occupied):
                     return True
         return False
@@ -467,6 +490,11 @@ class System:
             aboard = [one for one in self.reservations.platforms[transfer].aboard if one in others]
             if aboard:
                 return aboard[0], "platform", wants
+        if self._gates_still_lanes and first is not None:
+            moves_on = self.lanes_of_move(stop, first.target)
+            gates = [one for one in self.gated(alone) if one != stop and self.reservations.lane(one) in moves_on]
+            if gates:
+                return gates[0], "together", wants
         holder = next((one for one in sorted(others) if self.holds_direction(alone, one, occupied)), -1)
         return holder, "direction", wants
 
