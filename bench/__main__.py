@@ -14,6 +14,7 @@ from bench.growth_rows import print_growth
 from bench.kernel_rows import causes_rows, event_rows, simpy_rows, thread_rows
 from bench.lines import DEMO, ROOT, demo
 from bench.program_rows import evaluate_rows, size_rows, start_rows
+from bench.proof_rows import print_proof_growth, proof_rows
 from bench.timing import print_rows
 
 
@@ -34,6 +35,8 @@ def main() -> None:
     print_rows("size", size_rows())
     print_rows("Cold starts", start_rows())
     print_growth()
+    print_rows("Proof", proof_rows(planned))
+    print_proof_growth()
     print_rows("SimPy", simpy_rows(planned))
     print(f"\nload average at the end: {os.getloadavg()[0]:.1f}")
 

@@ -6,7 +6,7 @@ import sys
 import tracemalloc
 from collections.abc import Callable
 from statistics import median
-from time import perf_counter
+from time import perf_counter, thread_time
 from typing import Any, Final
 
 from bench.growth_rows import OTHER, SIZES
@@ -16,6 +16,7 @@ from bench.timing import Row, alternate, ratio, stopwatch
 from linewright.flow.gridlock import gridlock
 from linewright.flow.recovery import recover
 from linewright.layout import lay_out
+from linewright.line.load import load_line
 from linewright.traffic.explore import Exploration, explore
 from linewright.traffic.gridlock.decide import Found, Prover
 from linewright.traffic.gridlock.system import Happening, State
@@ -44,10 +45,8 @@ def _decided(planned: Planned, repeats: int) -> list[Row]:
     start, anywhere = both_questions(planned.plan)
     jobs: list[Callable[[], object]] = [lambda: both_questions(planned.plan), lambda: gridlock(planned.line)]
     questions, whole = alternate(jobs, repeats)
-    from linewright.line.load import load_line
-
     spur = load_line(SPUR)
-    spur_s, locks = stopwatch(lambda: gridlock(spur))
+    spur_s, locks = stopwatch(lambda: gridlock(spur), thread_time)
     told = f"from the planned start: jams {start.jams}, from every placement: jams {anywhere.jams}; plan compiled"
     return [
         Row("demo line decided", median(questions), "s", 1.0, note=told),

@@ -36,6 +36,8 @@ MUST_BE_CHECKED: Final = ("strength", "power", "safety")
 # A run is counted in 48 bits of microseconds.
 MOST_HOURS: Final = 78_000
 MOST_RUNS: Final = 100_000
+# More than any line file may have is told where the line is known.
+MOST_CARRIERS: Final = 1_000_000
 MOST_SEED: Final = 2**63 - 1
 MOST_WORKERS: Final = 1024
 # How finely a bar is told of work whose amount is known only once it has begun.
@@ -53,6 +55,20 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
+
+
+def _whole(least: int, most: int) -> Callable[[object], int]:
+    """Reads a whole number of an option, in the program's own words where it is none."""
+
+    def read(value: object) -> int:
+        text = str(value).strip()
+        found = int(text) if text.removeprefix("-").isdecimal() else None
+        if found is None or not least <= found <= most:
+            what = f"{value} is no whole number" if found is None else f"{value} is out of range"
+            raise typer.BadParameter(f"{what}; write one from {least} to {most}")
+        return found
+
+    return read
 
 
 class SchemaKind(StrEnum):
@@ -118,19 +134,26 @@ def check(
         raise typer.Exit(exit_code(evaluation.findings))
 
 
-def _hours(value: float) -> float:
-    if not (math.isfinite(value) and value > 0.0):
-        raise typer.BadParameter(f"{value:g} is not a time above 0 h")
-    if value > MOST_HOURS:
-        raise typer.BadParameter(f"{value:g} h is too long; a run has at most {MOST_HOURS} h")
-    return value
+def _hours(value: object) -> float:
+    try:
+        hours = float(str(value))
+    except ValueError:
+        raise typer.BadParameter(f"{value} is no number; write hours, such as 8") from None
+    if not (math.isfinite(hours) and hours > 0.0):
+        raise typer.BadParameter(f"{hours:g} is not a time above 0 h")
+    if hours > MOST_HOURS:
+        raise typer.BadParameter(f"{hours:g} h is too long; a run has at most {MOST_HOURS} h")
+    return hours
 
 
-Hours = Annotated[float, typer.Option("--hours", metavar="H", callback=_hours, help="Simulated hours of a run.")]
-Seed = Annotated[int, typer.Option("--seed", metavar="S", min=0, max=MOST_SEED, help="Seed of all luck.")]
+_runs = _whole(1, MOST_RUNS)
+_count = _whole(1, MOST_CARRIERS)
+
+Hours = Annotated[float, typer.Option("--hours", metavar="H", parser=_hours, help="Simulated hours of a run.")]
+Seed = Annotated[int, typer.Option("--seed", metavar="S", parser=_whole(0, MOST_SEED), help="Seed of all luck.")]
 Workers = Annotated[
     int | None,
-    typer.Option("--workers", metavar="N", min=1, max=MOST_WORKERS, help="Threads; the result is the same."),
+    typer.Option("--workers", metavar="N", parser=_whole(1, MOST_WORKERS), help="Threads; the result is the same."),
 ]
 
 
@@ -138,9 +161,7 @@ Workers = Annotated[
 def rate(
     line: LineFile,
     hours: Hours = 8.0,
-    runs: Annotated[
-        int, typer.Option("--runs", metavar="N", min=1, max=MOST_RUNS, help="Runs, each with its own luck.")
-    ] = 20,
+    runs: Annotated[int, typer.Option("--runs", metavar="N", parser=_runs, help="Runs, each with its own luck.")] = 20,
     seed: Seed = 1,
     as_json: AsJson = False,
     out: Annotated[
@@ -176,13 +197,14 @@ def rate(
 def size(
     line: LineFile,
     fewest: Annotated[
-        int | None, typer.Option("--from", metavar="N", min=1, help="Fewest carriers; 1 if not given.")
+        int | None, typer.Option("--from", metavar="N", parser=_count, help="Fewest carriers; 1 if not given.")
     ] = None,
     most: Annotated[
-        int | None, typer.Option("--to", metavar="N", min=1, help="Most carriers; as many as may be if not given.")
+        int | None,
+        typer.Option("--to", metavar="N", parser=_count, help="Most carriers; as many as may be if not given."),
     ] = None,
     hours: Hours = 8.0,
-    runs: Annotated[int, typer.Option("--runs", metavar="N", min=1, max=MOST_RUNS, help="Runs of each count.")] = 10,
+    runs: Annotated[int, typer.Option("--runs", metavar="N", parser=_runs, help="Runs of each count.")] = 10,
     seed: Seed = 1,
     stops: Annotated[bool, typer.Option("--stops", help="Judge the waiting stops too.")] = False,
     as_json: AsJson = False,
@@ -266,7 +288,7 @@ def prove(
     line: LineFile,
     seed: Seed = 1,
     stops: Annotated[
-        int, typer.Option("--stops", metavar="N", min=1, max=MOST_RUNS, help="Random stops to start again from.")
+        int, typer.Option("--stops", metavar="N", parser=_runs, help="Random stops to start again from.")
     ] = 200,
     as_json: AsJson = False,
 ) -> None:
@@ -332,6 +354,8 @@ def main() -> NoReturn:
         code = INTERRUPTED
     except Exception as problem:
         code = _tell_our_fault(problem)
+    if code == INTERRUPTED:
+        _say("interrupted")
     sys.exit(_flushed(code))
 
 
@@ -344,7 +368,7 @@ def _faults_told(as_json: bool) -> Iterator[None]:
         if as_json:
             _print_json({"errors": _errors(problem)})
         else:
-            sys.stderr.write(f"{problem}\n")
+            _say(str(problem))
         raise typer.Exit(WRONG_INPUT) from None
 
 
@@ -375,28 +399,43 @@ def _hand_out(text: str, out: str | None) -> None:
     write_new_file(Path(out), text)
 
 
+def _say(words: str) -> None:
+    """A line on stderr; nothing where it is closed, which Python tells by having no such stream."""
+    if sys.stderr is not None:
+        with contextlib.suppress(OSError):
+            sys.stderr.write(f"{words}\n")
+
+
 def _print(text: str) -> None:
+    if sys.stdout is None:
+        _say("cannot write the output: standard output is closed")
+        raise typer.Exit(WRONG_INPUT)
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
     except BrokenPipeError:
         raise typer.Exit(NOBODY_READS) from None
     except OSError as problem:  # a full disk behind a redirection
-        sys.stderr.write(f"cannot write the output: {problem.strerror}\n")
+        _say(f"cannot write the output: {problem.strerror}")
         raise typer.Exit(WRONG_INPUT) from None
 
 
 def _print_json(value: Any) -> None:
     from linewright.handover.files import json_text
 
-    ascii_only = codecs.lookup(sys.stdout.encoding or "ascii").name != "utf-8"
+    encoding = None if sys.stdout is None else sys.stdout.encoding
+    ascii_only = codecs.lookup(encoding or "ascii").name != "utf-8"
     _print(json_text(value, ascii_only))
+
+
+def _on_a_terminal() -> bool:
+    return sys.stderr is not None and sys.stderr.isatty()
 
 
 @contextlib.contextmanager
 def _progress(words: str) -> Iterator[None]:
     """A sign of life on a terminal; nothing in a pipe."""
-    if not sys.stderr.isatty():
+    if not _on_a_terminal():
         yield
         return
     from rich.console import Console
@@ -408,7 +447,7 @@ def _progress(words: str) -> Iterator[None]:
 @contextlib.contextmanager
 def _bar(words: str, runs: int) -> Iterator[Callable[[int], None] | None]:
     """A bar of finished runs on a terminal; nothing in a pipe. The first use after an installation compiles."""
-    if not sys.stderr.isatty():
+    if not _on_a_terminal():
         yield None
         return
     from rich.console import Console
@@ -422,7 +461,7 @@ def _bar(words: str, runs: int) -> Iterator[Callable[[int], None] | None]:
 @contextlib.contextmanager
 def _stages() -> Iterator[Callable[[str, int, int], None] | None]:
     """What is being done and how much of it is, on a terminal; nothing in a pipe."""
-    if not sys.stderr.isatty():
+    if not _on_a_terminal():
         yield None
         return
     from rich.console import Console
@@ -454,9 +493,9 @@ def _tell_our_fault(problem: Exception) -> int:
 
         traceback.print_exc()
     words = " ".join(str(problem).split())
-    sys.stderr.write(
+    _say(
         f"linewright {__version__}: a fault of the program, not yours: {type(problem).__name__}: {words}; please "
-        "report it with your line file (LINEWRIGHT_DEBUG=1 shows where it happened)\n"
+        "report it with your line file (LINEWRIGHT_DEBUG=1 shows where it happened)"
     )
     return OUR_FAULT
 
@@ -464,6 +503,8 @@ def _tell_our_fault(problem: Exception) -> int:
 def _flushed(code: Any) -> Any:
     """Empty the streams now: a reader that has gone away must not raise when Python shuts down."""
     for stream in (sys.stdout, sys.stderr):
+        if stream is None:  # closed before the program began
+            continue
         try:
             stream.flush()
         except (OSError, ValueError):

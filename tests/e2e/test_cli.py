@@ -245,6 +245,26 @@ def test_wrong_words_exit_with_2(call: Call, line_file: Path, words: tuple[str, 
     assert done.code == 2
     assert done.out == "" or not words  # without any word the help is printed
     assert "Traceback" not in done.err
+    assert "Input should" not in done.err  # a library's words
+
+
+def test_closed_streams_are_told_where_that_can_be(
+    call: Call, line_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Python has no stream where the descriptor was closed before it began."""
+    monkeypatch.setattr(sys, "stdout", None)
+    for words in (("check", line_file), ("check", line_file, "--json"), ("start", "ring")):
+        done = call(*words)
+        assert (done.code, done.err) == (2, "cannot write the output: standard output is closed\n")
+    monkeypatch.setattr(sys, "stderr", None)
+    assert call("check", line_file).code == 2
+    assert call("check", line_file.with_name("absent.yaml")).code == 2
+
+
+def test_numbers_of_the_command_are_told_in_the_programs_words(call: Call, line_file: Path) -> None:
+    assert "x is no whole number; write one from 1 to 100000" in call("prove", line_file, "--stops", "x").err
+    assert "0 is out of range; write one from 1 to 100000" in call("prove", line_file, "--stops", "0").err
+    assert "long is no number; write hours, such as 8" in call("rate", line_file, "--hours", "long").err
 
 
 def test_run_that_cannot_be_made_is_told(call: Call, line_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -350,7 +370,7 @@ def test_rate_out_broken_off_in_the_middle_leaves_the_former(
 
     monkeypatch.setattr(FakePictures, "track_chart_svg", staticmethod(interrupt))
     done = call("rate", line_file, "--out", out)
-    assert (done.code, done.out, done.err) == (130, "", "")
+    assert (done.code, done.out, done.err) == (130, "", "interrupted\n")
     assert {path.name: path.read_bytes() for path in out.iterdir()} == before
     assert sorted(path.name for path in tmp_path.iterdir()) == ["line.yaml", "out", "sheet.yaml"]
 
@@ -375,12 +395,12 @@ def test_our_own_fault_is_one_line_that_asks_for_a_report(
     assert (len(done.err.splitlines()) == 1) == (debug == "0")
 
 
-def test_interrupt_is_quiet(call: Call, line_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_interrupt_is_told_in_one_word(call: Call, line_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupt(line: Line, **options: Any) -> Evaluation:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(linewright.evaluation, "evaluate", interrupt)
-    assert call("rate", line_file) == Done(130, "", "")
+    assert call("rate", line_file) == Done(130, "", "interrupted\n")
 
 
 @pytest.mark.usefixtures("fake_run")

@@ -50,7 +50,7 @@ def test_the_demo_line_is_proven(call: Call) -> None:
 def test_a_line_that_locks_is_told_step_by_step(call: Call) -> None:
     done = call("prove", EXAMPLES / "locks" / "to-and-fro.yaml", "--stops", "2")
     assert done.code == 1
-    assert done.out.splitlines()[2] == "NO: DO NOT RUN THIS LINE AS IT IS. IT CAN LOCK UP."
+    assert done.out.splitlines()[2] == "NO: DO NOT RUN THIS LINE AS IT IS. BEGUN AS PLANNED IT CAN LOCK UP."
     assert "station load -> station balance" in done.out
     assert "wants station balance, taken by carrier" in done.out
     assert max(len(row) for row in done.out.splitlines()) <= WIDTH

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 SUBJECT: Final = "traffic"
 RULE: Final = "docs/semantics.md, Gridlock"
+FROM_START: Final = "from the planned start"
 
 _VERDICTS: Final[dict[str, Verdict]] = {NEVER_LOCKS: "holds", CAN_LOCK: "fails"}
 
@@ -35,14 +36,12 @@ def gridlock_findings(result: GridlockResult, line: Line) -> tuple[Finding, ...]
     """
     cure = result.cure
     return (
-        _finding(
-            result, line, "gridlock", "from the planned start", result.from_start, result.largest_from_start, cure
-        ),
+        _finding(result, line, "gridlock", FROM_START, result.from_start, result.largest_from_start, cure),
         _finding(
             result,
             line,
             "gridlock-after-a-stop",
-            "from every placement of the carriers",
+            "from every placement of the carriers, as hands may leave them",
             result.from_any_placement,
             result.largest_count,
             cure if cure is not None and cure.from_any_placement else None,
@@ -68,20 +67,25 @@ def _finding(
         unit="carriers",
         margin=margin,
         source=RULE,
-        remedy=_remedy(verdict, limit, cure),
+        remedy=_remedy(result, where, verdict, limit, cure),
     )
 
 
-def _remedy(verdict: Verdict, limit: int | None, cure: Cure | None) -> str:
+def _remedy(result: GridlockResult, where: str, verdict: Verdict, limit: int | None, cure: Cure | None) -> str:
     """What to do, in words; empty where nothing needs doing."""
     if verdict == "holds":
         return ""
-    safe = f"at most {limit} carriers never lock" if limit else ""
+    planned = where == FROM_START
+    number = "" if not limit else "1 carrier never locks" if limit == 1 else f"at most {limit} carriers never lock"
+    safe = number and f"{number} {'from the planned start' if planned else 'however they stand'}"
     if verdict == "not checked":
         return "the search did not come to an end, so nothing is proven" + (f"; {safe}" if safe else "")
     ruled = f"admit at most {cure.most} carriers to {cured_place(cure)}" if cure is not None else ""
-    ways = "; or: ".join(way for way in (ruled, safe) if way)
-    return ways or "linewright prove shows the way into the jam: change what makes its ring"
+    again = ""
+    if not planned and result.from_start.outcome == NEVER_LOCKS:
+        again = "after a stop in which hands moved carriers, put all of them, empty, as at the planned start"
+    ways = "; or: ".join(way for way in (ruled, again, safe) if way)
+    return ways or "linewright prove LINE shows the way into the jam: change what makes its ring"
 
 
 def cured_place(cure: Cure) -> str:

@@ -74,7 +74,7 @@ def judge_rate(rate: Interval, required_per_h: float) -> Verdict:
 
 
 def check_standstill(line: Line, run: Run) -> tuple[Finding, ...]:
-    """Whether the line stands still in some run: it made good parts, and makes none any more.
+    """Whether the line stands still in some run: it makes no good part any more, or never made one.
 
     Returns
     -------
@@ -89,9 +89,9 @@ def check_standstill(line: Line, run: Run) -> tuple[Finding, ...]:
         return ()
     where = f"{run.stalled_runs} of {run.runs} runs"
     remedy = (
-        "the line makes no good part in the last quarter: carriers wait for one another, most likely for ever. Take "
-        "carriers out, or give those that wait a place to wait; linewright restart with a late --at shows who stands "
-        "where"
+        "the line makes no good part in the last quarter: carriers wait for one another, most likely for ever. "
+        "linewright prove LINE shows the way into the jam, who holds whom, and how many carriers are safe; take "
+        "carriers out, or give those that wait a place to wait"
     )
     place = line.place("carriers")
     figures = (float(run.stalled_runs), 0.0, None, None)

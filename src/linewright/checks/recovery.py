@@ -60,17 +60,18 @@ def _remedy(recovery: Recovery) -> str:
     """The first stop that fails, of those that `restart` can show if there is one: what happens and how to see it."""
     one = next((stop for stop in recovery.failing if stop.from_empty), recovery.failing[0])
     if one.stood_before:
-        return f"{_when(one)}: the line stood before the stop already; let it run without one to see why"
+        return f"{_when(one)}: the line stood before the stop already; linewright prove LINE shows how it locks up"
     come = "no good part comes" if not one.good else "good parts come for a while, then none"
     still = [f"carrier {stands.carrier} {stands.where}, next {stands.next_step}" for stands in one.still]
     left = len(still) - MOST_NAMED
     names = "; ".join(still[:MOST_NAMED]) + (f"; {left} more" if left > 0 else "")
-    return f"{_when(one)}: {come} within {one.looked_s / 60:.0f} min" + (
-        f". Who stands still: {names}" if names else ""
-    )
+    who = f". Who stands still: {names}" if names else ""
+    lost = any(stop.rejected + stop.by_hand for stop in recovery.failing)
+    again = ". Where a work may be done again, after_power_loss: repeat keeps its part in its order" if lost else ""
+    return f"{_when(one)}: {come} within {one.looked_s / 60:.0f} min{who}{again}"
 
 
 def _when(one: StopOutcome) -> str:
     if one.from_empty:
         return f"see `linewright restart LINE --at '{one.at_s:.6f} s' --seed {one.seed}`"
-    return f"chain {one.chain}, stop {one.number}, {one.at_s:.6f} s after it began empty with seed {one.seed}"
+    return f"run {one.chain}, stop {one.number}, {one.at_s:.6f} s after that began empty with seed {one.seed}"

@@ -102,8 +102,8 @@ class Run:
         the warm-up; None where no run has two. [s]
     short_halts : halts that cost a stop and a start anew, per good part, and what they cost; None of a plain line,
         whose loop does not count them, and without good parts
-    stalled_runs : runs that made good parts and make none in their last quarter, which is longer than any repair or
-        break is expected to last
+    stalled_runs : runs that make no good part in their last quarter, which is longer than any repair or break is
+        expected to last, whether they made some before or stand from the first part on
     failures : how often each kind of failure was seen in the whole runs
     moves, works : replication 0 from trace_from_s to trace_to_s
     events : handled by the kernel in all replications
@@ -253,7 +253,7 @@ def _stalled(line: Line, bins: NDArray[np.int64], horizon_us: int) -> int:
     quarter = bins.shape[1] // 4
     if horizon_us / 4e6 < longest_s or quarter < 1:
         return 0
-    return int(((bins[:, -quarter:].sum(axis=1) == 0) & bins.any(axis=1)).sum())
+    return int((bins[:, -quarter:].sum(axis=1) == 0).sum())
 
 
 def _short_halts(whole: list[Replication]) -> ShortHalts | None:

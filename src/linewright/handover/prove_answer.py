@@ -38,7 +38,7 @@ def prove_answer(proof: Proof) -> dict[str, Any]:
         "seed": proof.seed,
         "hours": proof.shift_s / 3600.0,
         "holds": proof.holds,
-        "gridlock": gridlock_data(proof.gridlock, proof.line, Names(proof.layout, proof.plan)),
+        "gridlock": gridlock_data(proof.gridlock, proof.line, Names(proof.layout, proof.plan, proof.line.sequence)),
         "referee": referee | {"violated": dict(proof.referee.violated), "most_aboard": dict(proof.referee.most_aboard)},
         "dead_section": None if proof.dead_section is None else asdict(proof.dead_section),
         "recovery": recovery,
@@ -80,6 +80,7 @@ def _answer(answer: Answer, names: Names) -> dict[str, Any]:
         "states": answer.states,
         "start": [_standing(one, names) for one in answer.start],
         "way": [_step(step, names) for step in answer.way],
+        "loads": list(answer.loads),
         "shortest": answer.shortest,
         "jam": None,
     }

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
 from linewright.handover.wording import KEEP, WIDTH, number, paragraph
@@ -23,17 +25,25 @@ DRAWING_KEY: Final = (
     "[3]: carrier 3 is in the ring; (4): carrier 4 is held by them; 5 alone: carrier 5 can still move."
 )
 
+# The most that a column takes; where the cells need less, the last one has it.
 _START_WIDTHS: Final = (7, 34, 24)
-_WAY_WIDTHS: Final = (4, 9, 7, 41, 16)
+_WAY_WIDTHS: Final = (4, 9, 7, 41, 18)
 _LABEL_WIDTH: Final = 10
 
 
 @dataclass(frozen=True, eq=False)
 class Names:
-    """What stops, steps and stations are called on the page: of a layout and its plan."""
+    """What stops, steps and stations are called on the page: of a layout and its plan.
+
+    Parameters
+    ----------
+    layout, plan : of a line
+    sequence : of its loads: a variant and how many of it in turn; empty where there is none
+    """
 
     layout: Layout
     plan: TrafficPlan
+    sequence: tuple[tuple[str, int], ...] = ()
 
     def stop(self, rank: int) -> str:
         """Such as ``waiting stop 12``."""
@@ -54,29 +64,69 @@ class Names:
         return f"{self.step(one.step)} (here, not yet done)" if at_work else self.step(one.step)
 
 
+def counted(count: int, one: str, many: str = "") -> str:
+    """A count with its noun.
+
+    Examples
+    --------
+    >>> [text.replace(KEEP, " ") for text in (counted(1, "pair"), counted(0, "move"), counted(2, "loss", "losses"))]
+    ['1 pair', '0 moves', '2 losses']
+    """
+    return f"{number(count, 0)}{KEEP}{one if count == 1 else many or f'{one}s'}"
+
+
+def grouped(words: str) -> str:
+    """Whole numbers that stand alone in a sentence, in groups of three.
+
+    Examples
+    --------
+    >>> grouped("all 413158 states; 1234.5 s; lane-20000").replace(KEEP, " ")
+    'all 413 158 states; 1234.5 s; lane-20000'
+    """
+    return re.sub(r"(?<![\w.,-])\d{4,}(?![\w,-]|\.\d)", lambda found: number(int(found.group()), 0), words)
+
+
 def start_lines(answer: Answer, names: Names) -> list[str]:
     """Where everybody stands before the first step, or of many carriers those that the story needs."""
     shown = list(answer.start)
     if len(shown) > FEW:
         needed = _needed(answer)
         shown = [one for one in shown if one.carrier in needed]
-    lines = columns(("carrier", "stands", "carries", "next"), _START_WIDTHS, right=(0,))
-    for one in sorted(shown, key=lambda one: one.carrier):
-        cells = (str(one.carrier), names.at(one.stop), one.carries, names.next_of(one))
-        lines += columns(cells, _START_WIDTHS, right=(0,))
+    rows = [("carrier", "stands", "carries", "next")]
+    shown.sort(key=lambda one: one.carrier)
+    rows += [(str(one.carrier), names.at(one.stop), one.carries, names.next_of(one)) for one in shown]
+    lines = _table(rows, _START_WIDTHS, right=(0,))
     left = len(answer.start) - len(shown)
-    return lines + ([f"The other {left} play no part in it."] if left else [])
+    return lines + ([f"The other {left} play{'s' if left == 1 else ''} no part in it."] if left else [])
+
+
+def places_in_words(ranks: Sequence[int], names: Names) -> str:
+    """Stops in a row, the numbers of waiting stops that follow one another without their name repeated."""
+    words: list[str] = []
+    for is_waiting, some in groupby(ranks, key=lambda rank: names.layout.stops[rank].kind == "waiting"):
+        here = list(some)
+        if is_waiting and len(here) > 1:
+            words.append(f"waiting stops {', '.join(map(str, here))}")
+        else:
+            words += [names.stop(rank) for rank in here]
+    return ", ".join(words)
 
 
 def way_lines(way: Sequence[WayStep], names: Names) -> list[str]:
     """Each step of the way, one row a step: when, who, from where to where, what it then carries and does next."""
-    header = ("step", "at [s]", "carrier", "does this", "then carries", "next")
-    lines = columns(header, _WAY_WIDTHS, right=(0, 1, 2))
+    rows = [("step", "at [s]", "carrier", "does this", "then carries", "next")]
     for count, step in enumerate(way, start=1):
         time = number(step.time_us / 1e6, 1)
-        cells = (str(count), time, str(step.carrier), _deed(step, names), step.carries, names.step(step.step))
-        lines += columns(cells, _WAY_WIDTHS, right=(0, 1, 2))
-    return lines
+        does = _deed(step, names)
+        rows.append((str(count), time, str(step.carrier), does, step.carries, names.step(step.step)))
+    return _table(rows, _WAY_WIDTHS, right=(0, 1, 2))
+
+
+def _table(rows: Sequence[Sequence[str]], most: Sequence[int], right: tuple[int, ...]) -> list[str]:
+    """Rows one under another, each column as wide as its cells need, up to the most that it may take."""
+    needed = [max(len(row[column]) for row in rows) for column in range(len(most))]
+    widths = [min(need, limit) for need, limit in zip(needed, most, strict=True)]
+    return [line for row in rows for line in columns(row, widths, right)]
 
 
 def jam_lines(jam: Jam, names: Names) -> list[str]:
@@ -91,8 +141,9 @@ def jam_lines(jam: Jam, names: Names) -> list[str]:
     elif jam.ring:
         lines += paragraph(f"Carrier {jam.ring[0].carrier} can never move again.")
     if jam.others:
-        words = [f"{one.carrier} ({names.stop(one.stop)}{_by(one)})" for one in jam.others]
-        lines += paragraph(f"Behind them, held for ever too: carrier {'; '.join(words)}.")
+        lines += paragraph("Held for ever too, by these:")
+        for one in jam.others:
+            lines += paragraph(_held(one, at, names), "- ", "  ")
     free = ", ".join(str(carrier) for carrier in jam.free)
     lines += paragraph(f"Still able to move: carrier {free}." if free else "No carrier is able to move.")
     lost = ", ".join(names.plan.station_names[station] for station in jam.stations)
@@ -141,10 +192,7 @@ def columns(cells: Sequence[str], widths: Sequence[int], right: tuple[int, ...] 
     """Cells side by side, two spaces between them, long ones on several lines; the last has what the others leave."""
     last = WIDTH - sum(widths) - 2 * len(widths)
     all_widths = (*widths, last)
-    wrapped = [
-        textwrap.wrap(cell, width, break_on_hyphens=False) or [""]
-        for cell, width in zip(cells, all_widths, strict=True)
-    ]
+    wrapped = [_wrapped(cell, width) for cell, width in zip(cells, all_widths, strict=True)]
     lines = []
     for row in range(max(len(cell) for cell in wrapped)):
         texts = [cell[row] if row < len(cell) else "" for cell in wrapped]
@@ -154,6 +202,17 @@ def columns(cells: Sequence[str], widths: Sequence[int], right: tuple[int, ...] 
         ]
         lines.append("  ".join(placed).rstrip())
     return lines
+
+
+def _wrapped(cell: str, width: int) -> list[str]:
+    """A cell on lines of its width, broken at spaces and behind strokes: the names of stations that share a step."""
+    lines = [""]
+    for piece in re.findall(r"[^\s/]*/|[^\s/]+|\s+", cell):
+        if len(lines[-1]) + len(piece.rstrip()) <= width:
+            lines[-1] += piece
+        elif piece.strip():
+            lines += textwrap.wrap(piece, width, break_on_hyphens=False)
+    return [line.strip() for line in lines if line.strip()] or [""]
 
 
 def _needed(answer: Answer) -> set[int]:
@@ -171,8 +230,30 @@ def _deed(step: WayStep, names: Names) -> str:
     return f"{what} {names.stop(step.stop)}"
 
 
-def _by(one: Standing) -> str:
-    return "" if one.held_by is None else f", by {one.held_by}"
+def loads_sentence(loads: Sequence[str]) -> str:
+    """Which loads a way takes, in their order, with a space behind; empty without any.
+
+    Examples
+    --------
+    >>> loads_sentence(("white", "white", "black")).partition(". ")[0]
+    'It takes these loads, in this order: 2 of white, then 1 of black'
+    """
+    if not loads:
+        return ""
+    order = ", then ".join(f"{len(list(same))} of {variant}" for variant, same in groupby(loads))
+    return (
+        f"It takes these loads, in this order: {order}. It begins where they stand in the sequence, to which every run "
+        "comes round. "
+    )
+
+
+def _waits_to_load(aboard_words: str, names: Names) -> str:
+    """The variant that may come after the one aboard the carrier that holds the gate."""
+    aboard = aboard_words.removeprefix("a flagged part of ").removeprefix("a part of ")
+    sequence = names.sequence
+    after = {sequence[(i + 1) % len(sequence)][0] for i, (variant, _) in enumerate(sequence) if variant == aboard}
+    after -= {aboard}
+    return f" a part of {' or '.join(sorted(after))}" if after else " a part of another variant"
 
 
 def _held(one: Standing, at: dict[int, Standing], names: Names) -> str:
@@ -184,7 +265,7 @@ def _held(one: Standing, at: dict[int, Standing], names: Names) -> str:
     wants = "cannot go on" if one.wants is None else f"wants {names.stop(one.wants)}"
     there = at.get(one.held_by)
     hows = {
-        "run-out": f"may not load before the last part of another variant has left: {holder} has one aboard",
+        "run-out": _at_the_gate(there, holder, names),
         "stretch": f"{wants}, but no more are admitted there: {holder} is one of those within",
         "platform": f"{wants}, but the platform is away with {holder} aboard",
         "direction": f"{wants}, against the direction that {holder} holds",
@@ -194,6 +275,12 @@ def _held(one: Standing, at: dict[int, Standing], names: Names) -> str:
     if there is None or there.stop == one.wants:
         return f"{who} {wants}, taken by {holder}."
     return f"{who} {wants}, but {holder} stands in the way {names.at(there.stop)}."
+
+
+def _at_the_gate(there: Standing | None, holder: str, names: Names) -> str:
+    waits = _waits_to_load("" if there is None else there.carries, names)
+    aboard = "a part of another variant" if there is None else there.carries
+    return f"waits to load{waits}, and may not while {aboard} is on the line: {holder} has it"
 
 
 def _lane_title(lane: LaneLayout) -> str:

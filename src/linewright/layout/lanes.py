@@ -45,6 +45,7 @@ class Stop:
     travel_m : along its lane; a place aboard lies beyond the lane's length. [m]
     axis_m : on the unrolled axis. [m]
     floor_m : from the west end of the floor, on a ring along it; of a place aboard at the dock it takes from. [m]
+    of_several : a dock of a transfer that takes from several lanes, so that its name alone would not tell which
     """
 
     index: int
@@ -55,14 +56,18 @@ class Stop:
     travel_m: float
     axis_m: float
     floor_m: float
+    of_several: bool = False
 
     @property
     def label(self) -> str:
-        """What a person calls it, such as ``station press``, ``waiting stop 12`` or ``dock of east-lift``."""
+        """What a person calls it, such as ``station press``, ``waiting stop 12`` or ``dock of east-lift``.
+
+        Of a transfer that takes from several lanes each dock has a name of its own: ``dock of gate on healed``.
+        """
         if self.kind == "station":
             return f"station {self.station}"
         if self.kind == "dock":
-            return f"dock of {self.transfer}"
+            return f"dock of {self.transfer} on {self.lane}" if self.of_several else f"dock of {self.transfer}"
         return f"aboard {self.transfer}" if self.kind == "aboard" else f"waiting stop {self.index}"
 
 

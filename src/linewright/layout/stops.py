@@ -94,8 +94,9 @@ def lay_out(line: Line) -> Layout:
         placed = place_lane(line, lane, cuts[lane.name], axis_m)
         transfer = after.get(lane.name)
         on_lane = _lane_stops(line, placed, None if transfer is None else transfer.name, pitch_m, body_m)
-        rank = len(stops)
-        stops.extend(replace(stop, index=rank + number) for number, stop in enumerate(on_lane))
+        rank, several = len(stops), transfer is not None and len(transfer.takes_all) > 1
+        for number, stop in enumerate(on_lane):
+            stops.append(replace(stop, index=rank + number, of_several=several and stop.kind == "dock"))
         lanes.append(placed)
         axis_m = placed.end_axis_m
         if transfer is not None and transfer.takes != lane.name:

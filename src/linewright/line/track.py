@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, Final, Literal, Self
 
@@ -196,10 +197,16 @@ class Transfer(FileModel):
         return (*self.takes_all, *self.gives_all)
 
 
+LONGEST_NAME: Final = 40
+"""Of a name, as in `fields`: what is longer is not shown as one. [signs]"""
+
+
 def _whole(value: Any, info: ValidationInfo) -> Any:
     """A list of names; a file that lists none leaves the key out."""
     if not isinstance(value, list | tuple):
-        raise f.fault(f"{kind_of(value)} stands here", "write a list of names: [side]")
+        bare = isinstance(value, str) and value.isprintable() and len(value) <= LONGEST_NAME
+        allowed = f"write it as a list: [{value}]" if bare else "write a list of names"
+        raise f.fault(f"{kind_of(value)} stands here", allowed)
     if not value and f.is_from_file(info):
         raise f.fault("an empty list stands here", "name one at least, or leave the key out")
     return value
@@ -230,22 +237,29 @@ class Stretch(FileModel):
     most: f.Count = Field(description="Carriers on it at a time.")
 
     @model_validator(mode="after")
-    def _one_form(self) -> Self:
-        values = (self.lane, self.from_m, self.to_m)
-        of_one = [key for key, value in zip(_ONE_LANE, values, strict=True) if value is not None]
-        whole = [key for key in _WHOLE if getattr(self, key)]
-        if whole and of_one:
-            mixed: list[PathFault] = [
-                ((key,), f"{key} stands beside {of_one[0]}", "leave it out, or leave out lane, from and to")
-                for key in whole
-            ]
-            raise f.faults(mixed)
-        if not whole:
-            allowed = "add it; a stretch has lane, from and to, or else lanes, transfers or both"
-            lacks: list[PathFault] = [((), missing(key), allowed) for key in _ONE_LANE if key not in of_one]
-            if lacks:
-                raise f.faults(lacks)
+    def _one_form(self, info: ValidationInfo) -> Self:
+        found = [] if f.is_from_file(info) else list(stretch_form_faults(self))  # of a file told with all its others
+        if found:
+            raise f.faults(found)
         return self
+
+
+def stretch_form_faults(stretch: Stretch) -> Iterator[PathFault]:
+    """A stretch is of one lane, from and to, or of whole lanes and transfers; paths are of its own keys."""
+    values = (stretch.lane, stretch.from_m, stretch.to_m)
+    of_one = [key for key, value in zip(_ONE_LANE, values, strict=True) if value is not None]
+    whole = [key for key in _WHOLE if getattr(stretch, key)]
+    if whole and of_one:
+        beside = " and ".join(of_one) if len(of_one) < 3 else "lane, from and to"
+        for key in whole:
+            yield (key,), f"{key} stands beside {beside}", "leave it out, or leave out lane, from and to"
+    elif not whole and not of_one:
+        allowed = "add lane, from and to for a stretch of one lane, or else lanes, transfers or both"
+        yield (), "nothing says where it counts", allowed
+    elif not whole:
+        for key in _ONE_LANE:
+            if key not in of_one:
+                yield (), missing(key), "add it; a stretch of one lane has lane, from and to"
 
 
 class CarrierChange(FileModel):

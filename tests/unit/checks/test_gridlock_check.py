@@ -31,7 +31,8 @@ def test_a_line_that_can_lock_fails_and_says_what_cures_it() -> None:
     assert start.margin is not None
     assert start.margin < 0.0
     assert "admit at most 4 carriers to lanes spur-out, spur-back and transfer far-lift" in stop.remedy
-    assert "at most 11 carriers never lock" in start.remedy
+    assert "at most 11 carriers never lock from the planned start" in start.remedy
+    assert "at most 9 carriers never lock however they stand" in stop.remedy
     result = can_lock()
     assert result.cure is not None
     partly = replace(result, cure=replace(result.cure, from_any_placement=False))
@@ -43,6 +44,8 @@ def test_a_line_that_can_lock_fails_and_says_what_cures_it() -> None:
 def test_the_two_questions_have_verdicts_of_their_own() -> None:
     start, stop = gridlock_findings(after_a_stop(), spur())
     assert (start.verdict, stop.verdict) == ("holds", "fails")
+    assert "put all of them, empty, as at the planned start; or: at most 9 carriers" in stop.remedy
+    assert "as at the planned start" not in gridlock_findings(can_lock(), spur())[1].remedy  # it would lock from there
 
 
 def test_undecided_is_not_checked() -> None:

@@ -15,7 +15,7 @@ from linewright.flow.run import run_plan
 from linewright.flow.statistics import Interval
 from linewright.layout import lay_out
 from linewright.line.demand import find_takt
-from linewright.line.load import read_line
+from linewright.line.load import load_line, read_line
 from linewright.line.model import Line
 from linewright.line.patterns import pattern_text
 from linewright.tables import Column, Table
@@ -184,6 +184,18 @@ def test_a_line_that_stands_still_fails(line: Line) -> None:
     assert check_standstill(line, cast(Any, run)) == ()
     (finding,) = check_standstill(line, cast(Any, replace(run, stalled_runs=3)))
     assert (finding.code, finding.verdict, finding.value) == ("standstill", "fails", 3.0)
+    assert "linewright prove LINE" in finding.remedy
+
+
+def test_a_line_that_stands_from_the_first_part_on_fails_too() -> None:
+    """Two carriers that face each other on a lane to and fro: no good part is ever made."""
+    to_and_fro = load_line(Path(__file__).parents[3] / "examples" / "locks" / "to-and-fro.yaml")
+    plan = compile_plan(to_and_fro, lay_out(to_and_fro))
+    run = run_plan(to_and_fro, plan, hours=2.0, runs=2)
+    assert not run.good_per_run.any()
+    (finding,) = check_standstill(to_and_fro, run)
+    assert (finding.verdict, finding.value) == ("fails", 2.0)
+    assert run_plan(to_and_fro, plan, hours=0.02, runs=2).stalled_runs == 0  # too short to tell
 
 
 def test_work_alone_is_held_against_the_takt(line: Line) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from linewright.checks.recovery import recovery_findings
 from linewright.flow.recovery import Recovery
 from linewright.flow.stop_chain import PartCount, Still, StopOutcome
@@ -39,13 +41,16 @@ def test_one_fails_and_can_be_seen() -> None:
     assert (finding.verdict, finding.value, finding.limit) == ("fails", 1.0, 3.0)
     assert "linewright restart LINE --at '1234.500000 s' --seed 4001" in finding.remedy
     assert "carrier 2 at station load, next load" in finding.remedy
+    assert "after_power_loss: repeat" in finding.remedy
+    kept = tuple(replace(outcome(False), rejected=0) for _ in range(2))
+    assert "after_power_loss" not in recovery_findings(found(*kept), LINE)[0].remedy
 
 
 def test_one_that_cannot_be_shown_alone_is_told() -> None:
     (finding,) = recovery_findings(found(outcome(False, from_empty=False)), LINE)
-    assert "chain 4, stop 2, 1234.500000 s after it began empty with seed 4001" in finding.remedy
+    assert "run 4, stop 2, 1234.500000 s after that began empty with seed 4001" in finding.remedy
     (finding,) = recovery_findings(found(outcome(False, stood_before=True)), LINE)
-    assert "stood before the stop" in finding.remedy
+    assert "stood before the stop already; linewright prove LINE shows how" in finding.remedy
 
 
 def test_without_a_recovery_nothing_is_checked() -> None:

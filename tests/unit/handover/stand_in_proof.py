@@ -56,7 +56,7 @@ def locked() -> Answer:
         WayStep("moves", 1_700_000, 0, 6, 13, 1, "a part of etched"),
         WayStep("moves", 3_700_000, 4, 2, 5, 0, "nothing"),
     )
-    return Answer("can lock", "jam", 3, 4321, "three hold each other", start, way, True, jam())
+    return Answer("can lock", "jam", 3, 4321, "three hold each other", start, way, shortest=True, jam=jam())
 
 
 def never() -> GridlockResult:

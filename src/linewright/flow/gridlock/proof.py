@@ -102,18 +102,20 @@ def _prove(
 
 def _start_answer(prover: Prover, found: Found) -> Answer:
     """The answer from the planned start; a jam counts once the kernel was led into it."""
-    if found.jams:
-        replay, shortest = _led(prover, found)
-        if replay is not None:
-            start, _ = start_of(prover.system)
-            words = _way_words(replay, shortest)
-            return _answer(CAN_LOCK, found, words, start=start, replay=replay, prover=prover, shortest=shortest)
-        why = (
-            "the rules allow a jam if times do not count, but the simulation could not be led into one on the "
-            f"{len(found.ways)} ways that were tried, nor came into one by itself"
-        )
-        return _answer(UNDECIDED, found, why)
-    return _answer(NEVER_LOCKS if found.jams is False else UNDECIDED, found, _why(prover, found, from_start=True))
+    if found.jams is False:
+        return _answer(NEVER_LOCKS, found, _why(prover, found, from_start=True))
+    replay, shortest = _led(prover, found)
+    if replay is not None:
+        start, _ = start_of(prover.system)
+        words = _way_words(replay, shortest)
+        return _answer(CAN_LOCK, found, words, start=start, replay=replay, prover=prover, shortest=shortest)
+    if found.jams is None:
+        return _answer(UNDECIDED, found, _why(prover, found, from_start=True))
+    why = (
+        "the rules allow a jam if times do not count, but the simulation could not be led into one on the "
+        f"{len(found.ways)} ways that were tried, nor came into one by itself"
+    )
+    return _answer(UNDECIDED, found, why)
 
 
 def _led(prover: Prover, found: Found) -> tuple[Replay | None, bool]:
@@ -196,7 +198,7 @@ def _answer(
     way, jam = (), None
     if replay is not None and prover is not None:
         way, jam = way_of(prover.system, replay), jam_of(prover.system, replay)  # type: ignore[assignment]
-    basis = found.basis if outcome != UNDECIDED else "searched"
+    basis = "jam" if jam is not None else "searched" if outcome == UNDECIDED else found.basis
     least = None if found.ring is None else found.ring.carriers
     loads: tuple[str, ...] = ()
     if replay is not None and prover is not None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from linewright.line.coherence.known import SAME_PLACE_M, NotKnown, as_far_as_known, named
 from linewright.line.fields import PathFault, in_unit
-from linewright.line.track import ring_length_m, ring_pieces
+from linewright.line.track import ring_length_m, ring_pieces, stretch_form_faults
 from linewright.line.units import LENGTH, shown
 from linewright.line.validation import missing
 from linewright.line.words import choice
@@ -285,8 +285,14 @@ def stretch_faults(line: Line) -> Iterator[PathFault]:
     for stretch in line.admission:
         for key, there in (("lanes", line.lanes), ("transfers", line.transfers)):
             yield from as_far_as_known(_taken_together(stretch, key, [one.name for one in there]))
+        yield from as_far_as_known(_form(stretch))
         yield from as_far_as_known(_stretch(line, stretch))
         yield from as_far_as_known(_not_all(line, stretch))
+
+
+def _form(stretch: Stretch) -> Iterator[PathFault]:
+    for path, found, allowed in stretch_form_faults(stretch):
+        yield ("admission", stretch.name, *path), found, allowed
 
 
 def _taken_together(stretch: Stretch, key: str, known: list[str]) -> Iterator[PathFault]:
@@ -305,7 +311,8 @@ def _not_all(line: Line, stretch: Stretch) -> Iterator[PathFault]:
     every = all(lane.name in stretch.lanes for lane in line.lanes)
     if stretch.lanes and every and all(transfer.name in stretch.transfers for transfer in line.transfers):
         found = "all lanes and transfers stand here, so that no carrier comes from outside"
-        yield ("admission", stretch.name), found, "leave one out, or write fewer carriers"
+        allowed = "leave a lane or a transfer out; how many carriers the whole line has, the key carriers says"
+        yield ("admission", stretch.name), found, allowed
 
 
 def _stretch(line: Line, stretch: Stretch) -> Iterator[PathFault]:

@@ -125,8 +125,14 @@ class Prover:
 
     @property
     def has_rings(self) -> bool:
-        """Whether the theorem of the ring holds: on every track but a two-way lane."""
-        return not self.reservations.track.two_way
+        """Whether the theorem of the ring holds: where lanes are one-way and each end of a lane has one transfer."""
+        platforms = self.reservations.platforms
+        takes, gives = (
+            [lane for one in platforms for lane in one.takes],
+            [lane for one in platforms for lane in one.gives],
+        )
+        joined = len(set(takes)) == len(takes) and len(set(gives)) == len(gives)
+        return joined and not self.reservations.track.two_way
 
     @property
     def never_by_room(self) -> bool:

@@ -147,8 +147,9 @@ def _lone_steps(
         return [(stop, Post(errand, lane)) for lane in lanes]
     found = []
     for head in dict.fromkeys(reservations.heads(stop, errand.step, onto)):
-        options = reservations.options(Asking(stop, errand.step, onto, head))
-        found += [(option.target, Post(errand)) for option in options]
+        asking = Asking(stop, errand.step, onto, head)
+        options = (*reservations.options(asking), *reservations.options(asking._replace(away=True)))
+        found += [(option.target, Post(errand)) for option in dict.fromkeys(options)]
     return found
 
 
@@ -161,7 +162,7 @@ class Graph:
         self.posts = posts
         self.run_out = bool(errands.sequence)
         self.nodes: dict[Node, list[Edge]] = {}
-        self._most = [one.most for one in self.plan.general.admission]
+        self._most = [self._least_inside(number) for number in range(len(self.plan.general.admission))]
         self._of_stop: dict[int, list[Node]] = {}
         for stop, here in posts.items():
             for post in here:
@@ -174,6 +175,14 @@ class Graph:
                 node = self._node(stop, post)
                 if node is not None:
                     self._add_edges(node, post)
+
+    def _least_inside(self, number: int) -> int:
+        """How many carriers a full stretch brings into a ring: as many as it admits; where it shares stops with
+        another, those may be counted there already, and only one is sure."""
+        stretches = self.plan.general.admission
+        stops = set(stretches[number].stops)
+        shared = any(stops & set(other.stops) for i, other in enumerate(stretches) if i != number)
+        return 1 if shared else stretches[number].most
 
     def _node(self, stop: int, post: Post) -> Node | None:
         """The node of a carrier; None of one whose work is still to end, or whose lane is still to be chosen."""
@@ -229,7 +238,7 @@ class Graph:
         for number, stretch in enumerate(self.plan.general.admission):
             if own >> number & 1 or reservations.first_option(asking._replace(closed=1 << number)) == first:
                 continue
-            if self._most[number] <= len(stretch.stops):  # else it is never full
+            if stretch.most <= len(stretch.stops):  # else it is never full
                 for stop in stretch.stops:
                     for other in self._of_stop.get(stop, ()):
                         add(other, self._most[number], "stretch", number)
