@@ -26,16 +26,17 @@ def first_sentence(proof: Proof) -> str:
     locks = proof.gridlock
     start, anywhere = locks.from_start.outcome, locks.from_any_placement.outcome
     if start == CAN_LOCK:
-        return "NO: DO NOT RUN THIS LINE AS IT IS. BEGUN AS PLANNED IT CAN LOCK UP."
+        cure = "" if locks.cure is None else " A RULE THAT CURES IT STANDS BELOW."
+        return f"NO: DO NOT RUN THIS LINE AS IT IS. BEGUN AS PLANNED IT CAN LOCK UP.{cure}"
     if not proof.referee.holds:
         return "NO: DO NOT RUN THIS LINE AS IT IS. ITS CARRIERS BREAK THE RULES OF TRAFFIC."
     if start == UNDECIDED:
         moved = "; ONCE HANDS MOVED CARRIERS IT CAN" if anywhere == CAN_LOCK else ""
         return f"NOT DECIDED: BEGUN AS PLANNED THIS LINE MAY LOCK UP OR NOT{moved}. DO NOT COUNT ON IT."
     if after_every_stop(proof):
-        return f"RUN IT, BUT AFTER EVERY STOP {_FIRST}."
+        return f"RUN IT, BUT AFTER EVERY STOP, {_FIRST}."
     if anywhere == CAN_LOCK:
-        return f"RUN IT, BUT AFTER A STOP IN WHICH CARRIERS WERE MOVED BY HAND {_FIRST}."
+        return f"RUN IT, BUT AFTER A STOP IN WHICH CARRIERS WERE MOVED BY HAND, {_FIRST}."
     if anywhere == UNDECIDED:
         return "NOT DECIDED: IT NEVER LOCKS UP BEGUN AS PLANNED; WHETHER IT CAN ONCE HANDS MOVED CARRIERS IS OPEN."
     if proof.recovery is None:
@@ -103,7 +104,7 @@ def after_stop_sentences(proof: Proof, names: Names) -> tuple[str, ...]:
     else:
         alone = "its going on could not be tried"
     moved = (
-        "If hands moved carriers or took some off: before the line goes on, take all parts off and put the carriers as "
+        "If hands moved carriers or took some off the line: before the line goes on, take all parts off and put the carriers as "
         "at the planned start. From there it is proven never to lock up."
     )
     planned = (

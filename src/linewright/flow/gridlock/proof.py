@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from linewright.errors import LinewrightError, SimulationError
+from linewright.flow.gridlock.by_luck import find_by_luck
 from linewright.flow.gridlock.replay import PAUSE_US, Replay, find_in_kernel, placement_of, replay_placement, replay_way
 from linewright.flow.gridlock.story import jam_of, standings, start_of, way_of
 from linewright.layout import Layout, lay_out
@@ -126,9 +127,14 @@ def _led(prover: Prover, found: Found) -> tuple[Replay | None, bool]:
             if replay is not None:
                 return replay, way.shortest and pause_us == PAUSE_US
     effort = prover.effort
-    return find_in_kernel(prover.system, effort.tries // 2, min(effort.steps, 100), seed=1), False
+    replay = find_by_luck(prover.system, LUCK)
+    if replay is None:
+        replay = find_in_kernel(prover.system, effort.tries // 2, min(effort.steps, 100), seed=1)
+    return replay, False
 
 
+LUCK = 3
+"""Runs with luck of their own in which a jam is looked for."""
 SHORT_PAUSE_US = 200_000
 """Between ends of work where a jam needs carriers that are still on their way. [us]"""
 

@@ -301,7 +301,7 @@ def _prove(tape: _Tape) -> Replay | None:
         ended=tuple(tape.ended),
         stuck=stuck,
         state=state,
-        carrier_at=_carriers_at(tape.plan, then.snapshot),
+        carrier_at=carriers_at(tape.plan, then.snapshot),
         worked=frozenset(begun) if len(end) < on_line else frozenset(),
         loads=tuple(tape.script.variants[load % len(tape.script.variants)] for load in range(then.snapshot.next_load))
         if tape.system.errands.sequence
@@ -309,7 +309,7 @@ def _prove(tape: _Tape) -> Replay | None:
     )
 
 
-def _carriers_at(plan: TrafficPlan, snapshot: Snapshot) -> tuple[int, ...]:
+def carriers_at(plan: TrafficPlan, snapshot: Snapshot) -> tuple[int, ...]:
     """The carrier on each stop, or on its way there; -1 for none."""
     at = [-1] * plan.stops
     for carrier in np.flatnonzero(snapshot.on_line).tolist():

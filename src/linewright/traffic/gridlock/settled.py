@@ -43,11 +43,13 @@ class WayIn:
 
 
 def settle(system: System, state: State) -> State:
-    """Everybody goes as far as the rules let them, until nobody can."""
+    """Everybody goes as far as the rules let them, until nobody can, or until they come round and would for ever."""
+    passed = {state}
     while True:
         after = _settle_once(system, state)
-        if after is state:
+        if after is state or after in passed:
             return state
+        passed.add(after)
         state = after
 
 
