@@ -77,7 +77,8 @@ def _remedy(result: GridlockResult, where: str, verdict: Verdict, limit: int | N
         return ""
     planned = where == FROM_START
     number = "" if not limit else "1 carrier never locks" if limit == 1 else f"at most {limit} carriers never lock"
-    safe = number and f"{number} {'from the planned start' if planned else 'however they stand'}"
+    however = "wherever it stands" if limit == 1 else "however they stand"
+    safe = number and f"{number} {'from the planned start' if planned else however}"
     if verdict == "not checked":
         return "the search did not come to an end, so nothing is proven" + (f"; {safe}" if safe else "")
     ruled = f"admit at most {cure.most} carriers to {cured_place(cure)}" if cure is not None else ""

@@ -104,8 +104,8 @@ def after_stop_sentences(proof: Proof, names: Names) -> tuple[str, ...]:
     else:
         alone = "its going on could not be tried"
     moved = (
-        "If hands moved carriers or took some off the line: before the line goes on, take all parts off and put the carriers as "
-        "at the planned start. From there it is proven never to lock up."
+        "If hands moved carriers or took some off the line: before it goes on, take all parts off and put the carriers "
+        "as at the planned start. From there it is proven never to lock up."
     )
     planned = (
         f"As at the planned start: {counted(len(places), 'carrier')}, all empty, in the order of their numbers at "

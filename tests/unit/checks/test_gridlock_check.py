@@ -33,6 +33,8 @@ def test_a_line_that_can_lock_fails_and_says_what_cures_it() -> None:
     assert "admit at most 4 carriers to lanes spur-out, spur-back and transfer far-lift" in stop.remedy
     assert "at most 11 carriers never lock from the planned start" in start.remedy
     assert "at most 9 carriers never lock however they stand" in stop.remedy
+    one = gridlock_findings(replace(can_lock(), largest_count=1), spur())[1]
+    assert "1 carrier never locks wherever it stands" in one.remedy
     result = can_lock()
     assert result.cure is not None
     partly = replace(result, cure=replace(result.cure, from_any_placement=False))
