@@ -144,7 +144,7 @@ def _way_words(replay: Replay, shortest: bool) -> str:
     words = (
         f"the simulation was led into it: {ends} {'end' if ends == 1 else 'ends'} of work, {len(replay.moves)} moves"
     )
-    return f"{words}; no way has fewer ends of work, each apart from the others" if shortest else words
+    return f"{words}; no shorter way: none with fewer finished works" if shortest else words
 
 
 def _placement_answer(prover: Prover, found: Found, recompile: Recompile | None) -> Answer:

@@ -31,11 +31,11 @@ class Effort:
     placements : random placements that are tried
     """
 
-    states: int = 60_000
-    settled: int = 6_000
-    tries: int = 40
-    steps: int = 400
-    placements: int = 500
+    states: int = 30_000
+    settled: int = 4_000
+    tries: int = 25
+    steps: int = 300
+    placements: int = 300
 
 
 USUAL: Final = Effort()
