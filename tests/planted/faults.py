@@ -99,6 +99,7 @@ FAULTS: Final = (
         'here["tool_ready"] = cleared + tool["prepare_us"]',
         'here["tool_ready"] = cleared',
         agreed(101, 119),
+        long=True,
     ),
     Fault(
         "flagged parts are worked at the later steps too",
@@ -129,6 +130,7 @@ FAULTS: Final = (
         'if state.failure[f]["left"] < work:',
         'if state.failure[f]["left"] < 0:',
         (f"{FLOW}::test_a_failure_due_as_work_ends_comes_at_the_start_of_the_next",),
+        long=True,
     ),
     Fault(
         "a station is not down while a clock failure finds it idle",
@@ -136,6 +138,7 @@ FAULTS: Final = (
         'here["up"] = repair_failure(counts, comings, kinds, laws, due, now, horizon)',
         "repair_failure(counts, comings, kinds, laws, due, now, horizon)",
         (f"{CAUSES}::test_failures_of_clock",),
+        long=True,
     ),
     Fault(
         "every work counts twice towards a jam",
@@ -159,6 +162,7 @@ FAULTS: Final = (
         'waits_for = settled_by if settled >= here["tool_ready"]',
         'waits_for = settled_by if settled > here["tool_ready"]',
         (f"{CAUSES}::test_tie_of_tool_and_carrier_goes_to_the_carrier",),
+        long=True,
     ),
     Fault(
         "the window of the causes begins with the last good part of the warm-up",
