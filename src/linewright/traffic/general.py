@@ -7,6 +7,7 @@ Stops, stations, steps, lanes, transfers and variants are numbers; times are who
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
@@ -275,3 +276,21 @@ class General:
         )  # fmt: skip
         flags = (self.track is not None, self.nests > 1, self.going_on, self.start is not None, any(self.misses))
         return not any(used) and not any(flags) and all(step < 0 for step in self.exits)
+
+
+@functools.cache
+def deal(carriers: tuple[int, ...]) -> tuple[int, ...]:
+    """The fixture set of each carrier, dealt in turn by largest remainder.
+
+    Examples
+    --------
+    >>> deal((3, 1)), deal(())
+    ((0, 0, 1, 0), ())
+    """
+    total, dealt = sum(carriers), [0] * len(carriers)
+    order = []
+    for c in range(total):
+        chosen = max(range(len(carriers)), key=lambda s: (carriers[s] * (c + 1) - dealt[s] * total, -s))
+        dealt[chosen] += 1
+        order.append(chosen)
+    return tuple(order)

@@ -6,8 +6,8 @@ import dataclasses
 
 from agree.test_kernel import plan_of_random_line
 from linewright.flow.kernel.draws import luck_of
-from linewright.flow.kernel.general.luck import deal, general_luck_of
-from linewright.traffic.general import FixtureSet, General, Rework, Variant
+from linewright.flow.kernel.general.luck import general_luck_of
+from linewright.traffic.general import FixtureSet, General, Rework, Variant, deal
 from linewright.traffic.plan import FIXED, Law, TrafficPlan
 
 

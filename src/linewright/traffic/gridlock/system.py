@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal, NamedTuple
 
+from linewright.traffic.general import deal
 from linewright.traffic.gridlock.errands import Errands
 from linewright.traffic.gridlock.reservations import STRAIGHT_ON, Asking, Option, Reservations
 from linewright.traffic.gridlock.ring import Post
@@ -131,13 +132,7 @@ class System:
         count = self.plan.carriers + sum(max(one.count, 0) for one in self.plan.general.carrier_changes)
         if len(self.errands.sets) < 2:
             return (0,) * count
-        counts, total, dealt = [one.carriers for one in sets], sum(one.carriers for one in sets), [0] * len(sets)
-        order = []
-        for carrier in range(total):
-            chosen = max(range(len(sets)), key=lambda s: (counts[s] * (carrier + 1) - dealt[s] * total, -s))
-            dealt[chosen] += 1
-            order.append(chosen)
-        return tuple(order)
+        return deal(tuple(one.carriers for one in sets))
 
     # ---- what may happen ---------------------------------------------------------------------------------------------
 

@@ -6,7 +6,6 @@ Streams: work, rejects, rework and misses by the step's name; failures by "stati
 
 from __future__ import annotations
 
-import functools
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -31,7 +30,7 @@ from linewright.flow.kernel.draws import (
     stream_key,
     uniform,
 )
-from linewright.traffic.general import FEED, General
+from linewright.traffic.general import FEED, General, deal
 from linewright.traffic.plan import FIXED, GIVEN, Law, TrafficPlan
 
 PURPOSE_REWORK: Final = 5
@@ -240,21 +239,3 @@ def _running_totals(general: General) -> NDArray[np.float64]:
         of_set = np.where(np.isin(np.arange(len(shares)), one.variants), shares, 0.0)
         rows.append(np.cumsum(of_set / of_set.sum()))
     return np.array(rows)
-
-
-@functools.cache
-def deal(carriers: tuple[int, ...]) -> tuple[int, ...]:
-    """The fixture set of each carrier, dealt in turn by largest remainder.
-
-    Examples
-    --------
-    >>> deal((3, 1)), deal(())
-    ((0, 0, 1, 0), ())
-    """
-    total, dealt = sum(carriers), [0] * len(carriers)
-    order = []
-    for c in range(total):
-        chosen = max(range(len(carriers)), key=lambda s: (carriers[s] * (c + 1) - dealt[s] * total, -s))
-        dealt[chosen] += 1
-        order.append(chosen)
-    return tuple(order)
