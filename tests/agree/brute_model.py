@@ -23,7 +23,7 @@ class State(NamedTuple):
     lanes : of each transfer that gives to several lanes the stop by which the one aboard leaves, -1 before unlocking
     unlocked : of each transfer with several places whether it has unlocked with those aboard
     against : a two-way lane's direction is against the stated one
-    next_variant : with run-out that of the next load, else -1
+    place : with run-out that of the next load in the sequence, else -1
     come : how many of the changes of carriers have come; left : carriers still to be taken out or put in by each
     """
 
@@ -31,7 +31,7 @@ class State(NamedTuple):
     lanes: tuple[int, ...]
     unlocked: tuple[bool, ...]
     against: bool
-    next_variant: int
+    place: int
     come: int
     left: tuple[int, ...]
 
@@ -219,17 +219,20 @@ class Model:
         assert errand is not None
         if station is None or errand.worked or stop not in self.step_stops[errand.step]:
             return
-        loads = errand.is_empty and self.product.run_out
-        if loads and not self._has_run_out(state):
+        if errand.is_empty and self.product.run_out:
+            if self._has_run_out(state):
+                variant = self.product.loaded_at(state.place)
+                loaded = with_errand(state, stop, errand._replace(variant=variant, unflagged=True))
+                place = (state.place + 1) % self.product.places
+                yield Change("takes its load", NOBODY, stop, loaded._replace(place=place))
             return
-        following = self.product.following(state.next_variant) if loads else {state.next_variant}
-        for after in self.product.after_work(errand, station, state.next_variant):
-            for variant in following:
-                yield Change("work ends", NOBODY, stop, with_errand(state, stop, after)._replace(next_variant=variant))
+        for after in self.product.after_any_work(errand, station):
+            yield Change("work ends", NOBODY, stop, with_errand(state, stop, after))
 
     def _has_run_out(self, state: State) -> bool:
         """No part of another variant than that of the next load is aboard any carrier."""
-        return all(one is None or one.is_empty or one.variant == state.next_variant for one in state.stops)
+        variant = self.product.loaded_at(state.place)
+        return all(one is None or one.is_empty or one.variant == variant for one in state.stops)
 
     # ---- platforms ----
 

@@ -61,12 +61,14 @@ class Product:
         numbers = general.fixture_sets[fixtures].variants if general.fixture_sets else range(len(general.variants))
         return {number for number in numbers if general.variants[number].share > 0.0}
 
-    def following(self, variant: int) -> set[int]:
-        """The variants that may follow one."""
-        sequence = self.general.sequence
-        if not sequence:
-            return self.may_come(0)
-        return {sequence[(n + 1) % len(sequence)] for n, one in enumerate(sequence) if one == variant}
+    @property
+    def places(self) -> int:
+        """With run-out: places of the sequence."""
+        return len(self.general.sequence or self.general.variants)
+
+    def loaded_at(self, place: int) -> int:
+        """With run-out: the variant of the load at a place of the sequence."""
+        return self.general.sequence[place] if self.general.sequence else place
 
     def variants_of_load(self, load: int) -> set[int]:
         """The variants that the load of a number may have, -1 where they do not matter."""
@@ -93,12 +95,6 @@ class Product:
         """The errands that may follow a work whatever variant is loaded."""
         loads = self.may_come(errand.fixtures) if self.matters and errand.is_empty else {-1}
         return [after for variant in sorted(loads) for after in self._after(errand, station, variant)]
-
-    def after_work(self, errand: Errand, station: int, next_variant: int) -> list[Errand]:
-        """The errands that may follow a work; with run-out the next load's variant is loaded."""
-        if self.run_out and errand.is_empty:
-            return self._after(errand, station, next_variant)
-        return self.after_any_work(errand, station)
 
     def _after(self, errand: Errand, station: int, loaded: int) -> list[Errand]:
         key = (errand, station, loaded)

@@ -11,14 +11,13 @@ from linewright.traffic.general import Placement
 
 
 def planned_starts(model: Model) -> Iterator[State]:
-    """Time zero, or the start that the plan has; of the next load every variant that may come."""
+    """Time zero, or the start that the plan has; with run-out every place of the sequence."""
     plan, general = model.plan, model.plan.general
     stops: list[Errand | None] = [None] * plan.stops
     sets = fixture_sets_of(plan, plan.carriers)
     for carrier, stop in enumerate(plan.first_stops if general.start is None else general.start.stops):
         errand = Errand(fixtures=sets[carrier])
         stops[int(stop)] = errand if general.start is None else _placed(model, general.start, carrier, errand)
-    next_load = 0 if general.start is None else general.start.next_load
     state = State(
         tuple(stops), (-1,) * len(model.platforms), (False,) * len(model.platforms), False, -1, 0,
         tuple(abs(one.count) for one in general.carrier_changes),
@@ -31,8 +30,9 @@ def planned_starts(model: Model) -> Iterator[State]:
         if aboard and len(platform.gives) > 1:
             following = [stop for stop in model.path(state, aboard[0]) if model.track.transfer[stop] is None]
             state = state._replace(lanes=at_place(state.lanes, transfer, following[0]))
-    for variant in model.product.variants_of_load(next_load) if model.product.run_out else {-1}:
-        yield state._replace(next_variant=variant)
+    places = range(model.product.places) if model.product.run_out else (-1,)
+    for place in places:
+        yield state._replace(place=place)
 
 
 def _placed(model: Model, start: Placement, carrier: int, errand: Errand) -> Errand:
@@ -69,7 +69,7 @@ def _placements_of(model: Model, come: int, left: tuple[int, ...]) -> Iterator[S
     closure = model.product.all_errands(set(dealt))
     errands = [_errands_at(model, stop, closure) for stop in range(model.plan.stops)]
     directions = (False, True) if model.track.two_way else (False,)
-    variants = model.product.may_come(0) if model.product.run_out else {-1}
+    places = range(model.product.places) if model.product.run_out else (-1,)
     for stops in itertools.combinations(range(model.plan.stops), len(dealt) - out):
         if any(
             len(stretch.intersection(stops)) > one.most
@@ -82,8 +82,8 @@ def _placements_of(model: Model, come: int, left: tuple[int, ...]) -> Iterator[S
             here = dict(zip(stops, chosen, strict=True))
             where = tuple(here.get(stop) for stop in range(model.plan.stops))
             for lanes, unlocked in itertools.product(_lanes(model, where), _unlocking(model, where)):
-                for against, variant in itertools.product(directions, sorted(variants)):
-                    yield State(where, lanes, unlocked, against, variant, come, left)
+                for against, place in itertools.product(directions, places):
+                    yield State(where, lanes, unlocked, against, place, come, left)
 
 
 def _errands_at(model: Model, stop: int, closure: list[Errand]) -> list[Errand]:

@@ -267,6 +267,8 @@ class Prover:
     def _as_jam(self, posts: list[int], ring: Ring | None) -> State | None:
         """The state with these posts that is a jam, whatever the rest of the state has to be for it."""
         system = self.system
+        if not self._sets_fit(posts):
+            return None
         places = range(len(self.errands.sequence)) if self.errands.sequence else (-1,)
         directions = (ALONG, AGAINST) if self.reservations.track.two_way else (ALONG,)
         away = 0
@@ -279,6 +281,13 @@ class Prover:
             if stuck and (ring is None or any(node.stop in stuck for node in ring.nodes)):
                 return state
         return None
+
+    def _sets_fit(self, posts: Iterable[int]) -> bool:
+        """Whether the fixture sets on the line are those of the first carriers, each as often."""
+        if len(self.errands.sets) < 2:
+            return True
+        found = sorted(self.system.post(number).errand.of_set for number in posts if number >= 0)
+        return found == sorted(self.system.sets_of_carriers[: len(found)])
 
     def _fill(self, posts: list[int], stop: int, held: bool = False) -> bool:
         """Put a carrier on a stop, one that waits rather than one that works; `held`: only one that cannot go on."""
@@ -361,6 +370,8 @@ class Prover:
                 posts = [-1] * self.plan.stops
                 for stop, post in zip(stops, chosen, strict=True):
                     posts[stop] = system.number(post)
+                if not self._sets_fit(posts):
+                    continue
                 for place, direction, gone in product(places, directions, product((0, 1), repeat=len(used))):
                     away = sum(bit << t for t, bit in zip(used, gone, strict=True))
                     yield State(tuple(posts), direction, place, away, come, left)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from linewright.traffic.gridlock.errands import Errand, Errands
-from linewright.traffic.gridlock.reservations import Asking, Reservations
+from linewright.traffic.gridlock.reservations import Asking, Option, Reservations
 from linewright.traffic.plan import STATION, TrafficPlan
 from linewright.traffic.rules import NO_STOP
 
@@ -163,6 +163,7 @@ class Graph:
         self.run_out = bool(errands.sequence)
         self.nodes: dict[Node, list[Edge]] = {}
         self._most = [self._least_inside(number) for number in range(len(self.plan.general.admission))]
+        self._traps = self._find_traps(errands)
         self._of_stop: dict[int, list[Node]] = {}
         for stop, here in posts.items():
             for post in here:
@@ -183,6 +184,36 @@ class Graph:
         stops = set(stretches[number].stops)
         shared = any(stops & set(other.stops) for i, other in enumerate(stretches) if i != number)
         return 1 if shared else stretches[number].most
+
+    def _find_traps(self, errands: Errands) -> frozenset[int]:
+        """The stretches in which carriers can go round for ever: whoever waits before one may wait in vain, although
+        nobody in it is stuck."""
+        stretches = self.plan.general.admission
+        if not stretches:
+            return frozenset()
+        before: dict[tuple[int, Post], list[tuple[int, Post]]] = {}
+        everywhere = dict.fromkeys((stop, post) for stop, here in self.posts.items() for post in here)
+        ahead = list(everywhere)
+        while ahead:
+            one = ahead.pop()
+            for after in _lone_steps(self.plan, errands, self.reservations, *one):
+                before.setdefault(after, []).append(one)
+                if after not in everywhere:
+                    everywhere[after] = None
+                    ahead.append(after)
+        found = set()
+        for number, stretch in enumerate(stretches):
+            inside = set(stretch.stops)
+            leads_out = {one for one in everywhere if one[0] not in inside}
+            ahead = list(leads_out)
+            while ahead:
+                for one in before.get(ahead.pop(), ()):
+                    if one not in leads_out:
+                        leads_out.add(one)
+                        ahead.append(one)
+            if len(leads_out) < len(everywhere):
+                found.add(number)
+        return frozenset(found)
 
     def _node(self, stop: int, post: Post) -> Node | None:
         """The node of a carrier; None of one whose work is still to end, or whose lane is still to be chosen."""
@@ -234,10 +265,17 @@ class Graph:
                         add(other, 1, "platform")
         if self.run_out and self.plan.general.together and first is not None:
             self._add_gates(asking.stop, first.target, add)
-        own = reservations.stretches[asking.stop]
+        self._add_stretches(node, asking, first, add)
+
+    def _add_stretches(self, node: Node, asking: Asking, first: Option | None, add: Callable[..., None]) -> None:
+        """Full stretches that may hold a carrier."""
+        own = self.reservations.stretches[asking.stop]
         for number, stretch in enumerate(self.plan.general.admission):
-            if own >> number & 1 or reservations.first_option(asking._replace(closed=1 << number)) == first:
+            closed = asking._replace(closed=1 << number)
+            if own >> number & 1 or self.reservations.first_option(closed) == first:
                 continue
+            if number in self._traps:
+                add(node, stretch.most + 1, "stretch", number)
             if stretch.most <= len(stretch.stops):  # else it is never full
                 for stop in stretch.stops:
                     for other in self._of_stop.get(stop, ()):
@@ -267,8 +305,7 @@ class Graph:
 
     def _through(self, start: Node, full: Mapping[int, int], below: int | None) -> Ring | None:
         """The least ring through a node, of fewer carriers than `below`."""
-        inside = tuple(z for z in full if self.reservations.stretches[start.stop] >> z & 1)
-        begin = (start, inside)
+        begin = (start, tuple(z for z in full if self.reservations.stretches[start.stop] >> z & 1))
         cost = {begin: 0}
         came: dict[tuple[Node, tuple[int, ...]], tuple[tuple[Node, tuple[int, ...]], Edge]] = {}
         queue: list[tuple[int, int, tuple[Node, tuple[int, ...]]]] = [(0, 0, begin)]
@@ -281,10 +318,9 @@ class Graph:
             node, within = at
             for edge in self.nodes[node]:
                 total = so_far + edge.carriers
-                # Whoever waits before a full stretch stands outside it.
-                still = tuple(
-                    z for z in within if self.reservations.stretches[edge.to.stop] >> z & 1 and edge.stretch != z
-                )
+                # Whoever waits before a full stretch stands outside it, and those on it may stand outside others.
+                inside = within if edge.stretch < 0 else ()
+                still = tuple(z for z in inside if self.reservations.stretches[edge.to.stop] >> z & 1)
                 if edge.to == start and all(total <= full[z] for z in still) and (best is None or total < best[0]):
                     best = (total, at, edge)
                 onto = (edge.to, still)
