@@ -353,7 +353,6 @@ FAULTS: Final = (
         "if ring is None or ring.carriers > self.most_carriers:",
         "if ring is None or ring.carriers >= self.most_carriers:",
         all_states("loop-5-1", "track-5-1"),
-        long=True,
     ),
     Fault(
         "as many carriers as the least ring has are too few for it from the planned start",
@@ -361,7 +360,6 @@ FAULTS: Final = (
         "ring is None or ring.carriers > self.most_carriers for ring in",
         "ring is None or ring.carriers >= self.most_carriers for ring in",
         all_states("track-5-1"),
-        long=True,
     ),
     Fault(
         "the prover lets everybody load at the gate of run-out",
