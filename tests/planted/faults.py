@@ -455,8 +455,8 @@ FAULTS: Final = (
     Fault(
         "alone on the line a carrier comes to the farthest stops alone",
         PROVER + "ring.py",
-        "found += [(option.target, Post(errand)) for option in options]",
-        "found += [(option.target, Post(errand)) for option in options[-1:]]",
+        "found += [(option.target, Post(errand)) for option in dict.fromkeys(options)]",
+        "found += [(option.target, Post(errand)) for option in reservations.options(asking)[-1:]]",
         all_states("ring-5-1"),
         long=True,
     ),
