@@ -14,6 +14,7 @@ from agree.brute_gridlock import brute_from_any_placement, brute_from_start
 from agree.small_plans import LONG, SHORT, Small, family, plan_of, short_plans
 from linewright.flow.gridlock import gridlock_of_plan
 from linewright.traffic.gridlock.decide import Prover
+from linewright.traffic.gridlock.result import Answer
 
 ALL_STATES = 100_000
 PARTS = 12
@@ -54,6 +55,23 @@ def test_the_prover_says_what_all_states_say_up_to_six_stops(name: str, size: in
     assert differing(plans) == []
 
 
+def stands_where_told(answer: Answer) -> bool:
+    """Whether one who follows the way step by step comes to the jam as it is told."""
+    at = {one.carrier: one.stop for one in answer.start}
+    for step in answer.way:
+        if step.kind == "put in":
+            assert step.carrier not in at
+            at[step.carrier] = step.start
+        assert at[step.carrier] == step.start
+        at[step.carrier] = step.stop
+        if step.kind == "taken out":
+            del at[step.carrier]
+    jam = answer.jam
+    assert jam is not None
+    told = {one.carrier: one.stop for one in (*jam.ring, *jam.others)}
+    return told == {carrier: stop for carrier, stop in at.items() if carrier not in jam.free}
+
+
 def outcomes(plans: list[Small]) -> Counter[str]:
     """How the answers come out, each held to the brute force."""
     found: Counter[str] = Counter()
@@ -67,6 +85,7 @@ def outcomes(plans: list[Small]) -> Counter[str]:
             assert (answer.jam is not None) is (answer.outcome == "can lock"), small.name
             if answer.jam is not None:
                 assert answer.jam.ring, small.name
+                assert stands_where_told(answer), small.name
                 assert {one.stop for one in answer.jam.ring}.isdisjoint(one.stop for one in answer.jam.others), (
                     small.name
                 )
@@ -74,7 +93,8 @@ def outcomes(plans: list[Small]) -> Counter[str]:
 
 
 def test_what_can_lock_was_shown_in_the_kernel() -> None:
-    found = outcomes(short_plans(67))
+    changing = [one for one in family("feature", 200) if one.general is not None and one.general.carrier_changes]
+    found = outcomes([*short_plans(67), *changing])
     assert found["can lock"] > 10
     assert found["undecided"] <= 0.05 * found.total()
 

@@ -75,7 +75,7 @@ def test_everybody_at_the_start() -> None:
 
 def test_the_way_in_the_order_of_time() -> None:
     system, replay = two_ends()
-    assert way_of(system, replay) == (
+    assert way_of(system, replay, start_of(system)[0]) == (
         WayStep("moves", 0, 1, 1, 3, 0, "nothing"),
         WayStep("moves", 20_000, 2, 0, 1, 0, "nothing"),
         WayStep("work ends", PAUSE_US, 1, 3, 3, 1, "a part"),
@@ -88,7 +88,7 @@ def test_the_way_in_the_order_of_time() -> None:
 def test_a_change_of_carriers_is_no_step_of_a_carrier() -> None:
     system, replay = two_ends()
     changed = dataclasses.replace(replay, ended=(Ended(5, -1, -1, None), *replay.ended))
-    assert way_of(system, changed) == way_of(system, replay)
+    assert way_of(system, changed, start_of(system)[0]) == way_of(system, replay, start_of(system)[0])
 
 
 # ---- the jam ---------------------------------------------------------------------------------------------------------

@@ -121,6 +121,7 @@ def test_the_referee_passes_every_example(path: Path) -> None:
 def test_the_referee_passes_random_lines(number: int) -> None:
     report = judged(random_line(number).read(), 1.0)
     assert report.violations == ()
+    assert report.looked.moves > 0
 
 
 @pytest.mark.parametrize(

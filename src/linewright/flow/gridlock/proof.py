@@ -203,7 +203,7 @@ def _answer(
 ) -> Answer:
     way, jam = (), None
     if replay is not None and prover is not None:
-        way, jam = way_of(prover.system, replay), jam_of(prover.system, replay)  # type: ignore[assignment]
+        way, jam = way_of(prover.system, replay, start), jam_of(prover.system, replay)  # type: ignore[assignment]
     basis = "jam" if jam is not None else "searched" if outcome == UNDECIDED else found.basis
     least = None if found.ring is None else found.ring.carriers
     loads: tuple[str, ...] = ()

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final
 
 from linewright.flow.gridlock.replay import Replay
 from linewright.traffic.gridlock.errands import Errand
 from linewright.traffic.gridlock.result import Jam, Standing, WayStep
 from linewright.traffic.gridlock.system import State, System
 
-Reasons = Literal["", "way", "stretch", "platform", "direction", "run-out"]
+EMPTY: Final = (0, "nothing")
+"""Next step of a carrier without a part, and what it carries."""
 
 
 def carries(system: System, errand: Errand) -> str:
@@ -59,29 +60,43 @@ def start_of(system: System) -> tuple[tuple[Standing, ...], tuple[int, ...]]:
     return standings(system, system.start(), tuple(at)), tuple(at)
 
 
-def way_of(system: System, replay: Replay) -> tuple[WayStep, ...]:
-    """The steps of a replay in the order of their times."""
-    errand = {carrier: system.errands.empty(s) for carrier, s in enumerate(system.sets_of_carriers)}
-    events: list[tuple[int, int, int, object]] = [(one.time_us, 0, i, one) for i, one in enumerate(replay.ended)]
-    events += [(int(row[1]), 1, i, row) for i, row in enumerate(replay.moves)]
-    steps = []
-    for time_us, kind, number, _ in sorted(events, key=lambda event: event[:3]):
+def way_of(system: System, replay: Replay, start: tuple[Standing, ...]) -> tuple[WayStep, ...]:
+    """The steps of a replay from a start, in the order of their times."""
+    now = {one.carrier: (one.step, one.carries) for one in start}
+    events = [(one.time_us, 0, i) for i, one in enumerate(replay.ended)]
+    events += [(int(row[1]), 1, i) for i, row in enumerate(replay.moves)]
+    steps: list[WayStep] = []
+    for time_us, kind, number in sorted(events):
         if kind == 0:
             one = replay.ended[number]
-            if one.errand is None:
-                continue
-            errand[one.carrier] = one.errand
-            steps.append(_step("work ends", time_us, one.carrier, one.stop, one.stop, system, one.errand))
+            if one.errand is not None:
+                now[one.carrier] = one.errand.step, carries(system, one.errand)
+                steps.append(WayStep("work ends", time_us, one.carrier, one.stop, one.stop, *now[one.carrier]))
         else:
             row = replay.moves[number].tolist()
-            steps.append(_step("moves", time_us, row[0], row[2], row[3], system, errand[row[0]]))
+            steps.append(WayStep("moves", time_us, row[0], row[2], row[3], *now.get(row[0], EMPTY)))
+    return _with_changes(replay, start, steps)
+
+
+def _with_changes(replay: Replay, start: tuple[Standing, ...], steps: list[WayStep]) -> tuple[WayStep, ...]:
+    """The same with the carriers that come before their first step and go after their last: a log of moves and works
+    does not tell of them."""
+    at_start = {one.carrier: one.stop for one in start}
+    at_end = {carrier: stop for stop, carrier in enumerate(replay.carrier_at) if carrier >= 0}
+    for carrier in sorted({one.carrier for one in steps} | set(at_start) | set(at_end)):
+        own = [i for i, one in enumerate(steps) if one.carrier == carrier]
+        if carrier not in at_start:
+            place, stop, time_us = len(steps), at_end.get(carrier, -1), replay.jam_us
+            if own:
+                place, stop, time_us = own[0], steps[own[0]].start, steps[own[0]].time_us
+            steps.insert(place, WayStep("put in", time_us, carrier, stop, stop, *EMPTY))
+            own = [place, *(i + 1 for i in own)]
+        if carrier not in at_end:
+            place, stop, time_us = 0, at_start.get(carrier, -1), 0
+            if own:
+                place, stop, time_us = own[-1] + 1, steps[own[-1]].stop, steps[own[-1]].time_us
+            steps.insert(place, WayStep("taken out", time_us, carrier, stop, stop, *EMPTY))
     return tuple(steps)
-
-
-def _step(
-    kind: Literal["moves", "work ends"], time_us: int, carrier: int, start: int, stop: int, system: System, now: Errand
-) -> WayStep:
-    return WayStep(kind, time_us, carrier, start, stop, now.step, carries(system, now))
 
 
 def jam_of(system: System, replay: Replay) -> Jam:

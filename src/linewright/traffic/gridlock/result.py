@@ -49,7 +49,8 @@ class WayStep:
     Parameters
     ----------
     kind : ``moves``, ``work ends``, ``taken out`` or ``put in``
-    time_us : when the move departs or the work ends, in the replay. [us]
+    time_us : when the move departs or the work ends, in the replay; of a carrier taken out or put in that of its last
+        or first step. [us]
     carrier : its number
     start, stop : ranks of the stop left and the stop reached; the same where it does not move
     step : number of its next step afterwards
