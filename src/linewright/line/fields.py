@@ -85,12 +85,15 @@ def in_unit(value_si: float, dimension: Dimension, unit: str | None = None) -> s
     ('430 mm', '4 %')
     """
     unit = unit or dimension.usual
-    return f"{number_text(float(f'{value_si / float(dimension.units[unit]):.12g}'))} {unit}"
+    zero_si = float(dimension.zero_of(unit))
+    return f"{number_text(float(f'{(value_si - zero_si) / float(dimension.units[unit]):.12g}'))} {unit}"
 
 
-def _quantity(dimension: Dimension, low: str, high: str, zero: bool = False, whole: bool = False) -> Reader:
+def _quantity(
+    dimension: Dimension, low: str, high: str, zero: bool = False, whole: bool = False, plus_minus: bool = False
+) -> Reader:
     """The annotation of a quantity between two others; ``zero``: nought may stand there besides; ``whole``: no
-    fractions."""
+    fractions; ``plus_minus``: ± may stand before it."""
     least, greatest = parse_quantity(low, dimension), parse_quantity(high, dimension)
     span = f"{dimension.name} from {low} to {high}"
     if zero:
@@ -101,7 +104,7 @@ def _quantity(dimension: Dimension, low: str, high: str, zero: bool = False, who
     def read(value: Any, info: ValidationInfo) -> float:
         if isinstance(value, str):
             try:
-                number = parse_quantity(value, dimension)
+                number = parse_quantity(value.strip().removeprefix("±") if plus_minus else value, dimension)
             except QuantityFault as error:
                 raise fault(error.found, error.allowed) from None
         elif isinstance(value, bool) or not isinstance(value, int | float):
@@ -119,9 +122,9 @@ def _quantity(dimension: Dimension, low: str, high: str, zero: bool = False, who
 
     schema = {
         "type": "string",
-        "pattern": units.quantity_pattern(dimension),
+        "pattern": units.quantity_pattern(dimension, plus_minus),
         "description": f"{span[0].upper()}{span[1:]}.",
-        "examples": [dimension.example],
+        "examples": ["±0.08 mm" if plus_minus else dimension.example],
     }
     return Reader(read, schema)
 
@@ -156,6 +159,15 @@ Resistance = Annotated[float, _quantity(units.RESISTANCE, "0.001 mohm", "1000000
 Inductance = Annotated[float, _quantity(units.INDUCTANCE, "0.000001 mH", "1000 H")]
 Capacitance = Annotated[float, _quantity(units.CAPACITANCE, "0.001 µF", "1000 F")]
 ForceConstant = Annotated[float, _quantity(units.FORCE_CONSTANT, "0.001 N/A", "1000000 N/A")]
+SignedForce = Annotated[float, _quantity(units.FORCE, "-1e8 N", "1e8 N")]
+PlusMinus = Annotated[float, _quantity(units.LENGTH, "0.001 µm", "1 m", zero=True, plus_minus=True)]
+Stiffness = Annotated[float, _quantity(units.STIFFNESS, "0.000001 N/µm", "1000000 N/µm")]
+Tilt = Annotated[float, _quantity(units.TILT, "0.001 µrad", "100 mrad", zero=True)]
+Expansion = Annotated[float, _quantity(units.EXPANSION, "0.01 µm/m/K", "500 µm/m/K")]
+BitRate = Annotated[float, _quantity(units.BIT_RATE, "1 kbit/s", "100 Gbit/s")]
+Temperature = Annotated[float, _quantity(units.TEMPERATURE, "-60 °C", "400 °C")]
+Efficiency = Annotated[float, _quantity(units.SHARE, "1 %", "100 %")]
+LongTime = Annotated[float, _quantity(units.TIME, "1 s", "10000000 h")]
 
 
 def _number(low: float, high: float, whole: bool) -> Reader:
@@ -183,6 +195,9 @@ BufferParts = Annotated[int, _number(1, 1_000_000, whole=True)]
 BufferPartsOrZero = Annotated[int, _number(0, 1_000_000, whole=True)]
 Loads = Annotated[int, _number(1, 100_000, whole=True)]
 Bytes = Annotated[int, _number(1, 100_000, whole=True)]
+BytesOrZero = Annotated[int, _number(0, 100_000, whole=True)]
+Factor = Annotated[float, _number(0.01, 1000, whole=False)]
+FactorFromOne = Annotated[float, _number(1, 1000, whole=False)]
 PartsPerYear = Annotated[int, _number(1, 1_000_000_000_000, whole=True)]
 Shifts = Annotated[float, _number(0.01, 24, whole=False)]
 Days = Annotated[float, _number(0.01, 366, whole=False)]
@@ -295,3 +310,16 @@ def _quarter_or_half(angle_deg: float) -> float:
 
 
 CurveAngle = Annotated[float, _quantity(units.ANGLE, "1 deg", "360 deg"), AfterValidator(_quarter_or_half)]
+
+CONDUCTOR_SIZES_mm2: Final = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0, 50.0)
+"""Nominal cross sections of IEC 60228, as far as a line needs them. [mm²]"""
+
+
+def _conductor_size(area_mm2: float) -> float:
+    if area_mm2 not in CONDUCTOR_SIZES_mm2:
+        sizes = ", ".join(number_text(size) for size in CONDUCTOR_SIZES_mm2)
+        raise fault(f"{in_unit(area_mm2, units.AREA)} is no size of IEC 60228", f"write one of {sizes} mm²")
+    return area_mm2
+
+
+Area = Annotated[float, _quantity(units.AREA, "0.5 mm²", "50 mm²"), AfterValidator(_conductor_size)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,7 +22,7 @@ from linewright.line.words import choice
 
 BUILT_IN_SHEETS: Final = ("demo-light", "demo-heavy")
 _SHEETS: Final = Path(__file__).parent / "sheets"
-_OWN_KEYS: Final = ("lane", "at", "along")  # of a station: not copied by like
+_OWN_KEYS: Final = ("lane", "at", "along", "motor_zone")  # of a station: not copied by like
 _LINE_START: Final = "write a line file; its first key is linewright: 1 (linewright start two-deck writes one)"
 _SHEET_START: Final = "write a conveyor sheet; its first key is conveyor_sheet: 1"
 
@@ -74,6 +74,8 @@ def read_line(text: str, file: str = "line.yaml", folder: Path | None = None) ->
             found += coherence_faults(sketch_tree(tree))
         found = [one for one in found if not _is_unread(one[0], document)]
         told = [one for one in found if not _is_told_elsewhere(one, document, copied, sheet is not None)]
+        sound = {name: like for name, like in copied.items() if name not in {path[1] for path, _, _ in like_faults}}
+        told += _copies_that_do_not_fit(found, told, sound)
         faults += [_fault(document, *one) for one in told]
         raise LineFileError(_distinct(faults)) from None
     if faults:
@@ -217,6 +219,21 @@ def _is_told_elsewhere(found: PathFault, document: LineDocument, copied: Mapping
     if len(path) > 2:
         return path[2] not in own
     return text not in [missing(key) for key in _OWN_KEYS]
+
+
+def _copies_that_do_not_fit(
+    found: list[PathFault], told: list[PathFault], copied: Mapping[str, str]
+) -> Iterator[PathFault]:
+    """Faults of copied keys that are sound where they were written: told at ``like``, unless the copy is told already.
+
+    A copied ``release`` may be at a station that no pool names.
+    """
+    stations = [path[1] for path, _, _ in told if path[:1] == ("stations",) and len(path) > 1]
+    for path, text, allowed in found:
+        if path[:1] == ("stations",) and len(path) > 2 and path[1] in copied:
+            name = str(path[1])
+            if name not in stations and copied[name] not in stations:
+                yield ("stations", name, "like"), f"{shown(path[2])} is copied: {text}", allowed
 
 
 def _fault(document: LineDocument, path: PathKey, found: str, allowed: str) -> Fault:

@@ -11,11 +11,13 @@ from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, mo
 from linewright.line import fields as f
 from linewright.line.coherence import coherence_faults
 from linewright.line.document import kind_of
+from linewright.line.electrics import Cabinet, Controls, Feeder, MotorZone
 from linewright.line.fields import FileModel, PathFault
 from linewright.line.people import Calendar, OperatorPool, ShiftBreak
 from linewright.line.product import Demand, Fixture, FixtureSet, FrictionHold, Held, Part, Sequence, Variant
 from linewright.line.sheet import FileRoot, Sheet, as_data
 from linewright.line.station import Changeover, Outside, Rework, Station
+from linewright.line.surroundings import Base, Environment, TemperatureRange, UpkeepPlan
 from linewright.line.times import Failure, LawKind, Time, TimeLaw
 from linewright.line.track import CarrierChange, Lane, Ring, Stretch, Transfer, ring_length_m, ring_point_m
 
@@ -90,6 +92,17 @@ class Line(FileRoot):
         tuple[CarrierChange, ...],
         BeforeValidator(f.item_list("a list of changes", "[{time: 2 h, station: load, out: 2}]")),
     ] = Field(default=(), description="Carriers taken out and put in.")
+    compensated: f.YesNo = Field(default=False, description="Each carrier is measured and its own offset taken out.")
+    temperature: TemperatureRange | None = Field(default=None, description="Of the hall.")
+    base: Base | None = Field(default=None, description="What track and stations stand on.")
+    environment: Environment | None = None
+    feeders: Annotated[tuple[Feeder, ...], BeforeValidator(f.named_some)] = Field(
+        default=(), description="Motor supplies of the lanes."
+    )
+    motor_zones: Annotated[tuple[MotorZone, ...], BeforeValidator(f.named_some)] = ()
+    cabinet: Cabinet | None = None
+    controls: Controls | None = None
+    upkeep: UpkeepPlan | None = None
 
     @field_validator("lanes", mode="after")
     @classmethod

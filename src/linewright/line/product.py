@@ -10,6 +10,7 @@ from linewright.line import fields as f
 from linewright.line import units
 from linewright.line.document import kind_of
 from linewright.line.fields import FileModel, PathFault
+from linewright.line.surroundings import Liquid
 from linewright.line.times import Time, TimeLaw
 
 
@@ -99,6 +100,12 @@ class Part(FileModel):
     mass_height_m: f.Length | None = Field(
         default=None, validation_alias="mass_height", description="Mass centre above its seat."
     )
+    tolerance_m: f.PlusMinus | None = Field(
+        default=None,
+        validation_alias="tolerance",
+        description="Of the part: what the tool works on, against what lies in the nest.",
+    )
+    liquid: Liquid | None = Field(default=None, description="Open liquid in the part.")
 
 
 class Fixture(FileModel):
@@ -119,6 +126,15 @@ class Fixture(FileModel):
     )
     damping: f.DampingRatio | None = Field(default=None, description="Damping ratio: damping over critical damping.")
     nests: f.Nests = Field(default=1, description="Parts that a carrier holds.")
+    mass_height_m: f.Position | None = Field(
+        default=None, validation_alias="mass_height", description="Mass centre over the carrier's top."
+    )
+    seat_height_m: f.Position | None = Field(
+        default=None, validation_alias="seat_height", description="The part's seat over the carrier's top."
+    )
+    nest_m: f.PlusMinus | None = Field(
+        default=None, validation_alias="nest", description="Place of a part in its nest, against the carrier."
+    )
 
     @model_validator(mode="after")
     def _both_or_neither(self) -> Self:

@@ -15,10 +15,11 @@ from linewright.line.document import PathKey
 from linewright.line.fields import LONGEST_NAME, NAME_KEY, NAME_PATTERN
 from linewright.line.model import Line
 from linewright.line.sheet import DOCUMENT_KEY, Sheet
+from linewright.line.tooling import ToolForce
 
 _DRAFT: Final = "https://json-schema.org/draft/2020-12/schema"
 _NOT_IN_A_FILE: Final = ("LineDocument", "Fault", "Place")  # parts of the model that no file states
-_OF_A_SHEET: Final = ("Curve", "SectionStock")  # parts of a sheet that a line names but does not state
+_OF_A_SHEET: Final = ("Curve", "SectionStock", "WearPart")  # parts of a sheet that a line names but does not state
 _NAME: Final = {"type": "string", "pattern": NAME_PATTERN, "maxLength": LONGEST_NAME}
 
 
@@ -37,8 +38,12 @@ def line_schema() -> dict[str, Any]:
         ("variants", "Variant", "a variant of the product"),
         ("fixture_sets", "FixtureSet", "carriers whose fixture takes certain variants"),
         ("admission", "Stretch", "a stretch of a lane, or whole lanes and transfers, that admits so many carriers"),
+        ("feeders", "Feeder", "the motor supply of a lane, or of a stretch of one"),
+        ("motor_zones", "MotorZone", "a stretch of track whose motor supply is switched off by itself"),
     ):
         properties[key] = _names_to(part, f"Name: {what}.")
+    parts["Tool"]["properties"]["errors"] = _names_to("ErrorSource", "Name: an error at the tool point.")
+    _add_force(parts)
     parts["Calendar"]["properties"]["breaks"] = _names_to("ShiftBreak", "Name: a break.")
     properties["conveyor"] = {
         "type": "string",
@@ -109,10 +114,41 @@ def _exclude_keys(parts: dict[str, Any]) -> None:
     parts["Fixture"]["dependentRequired"] = {"natural_frequency": ["damping"], "damping": ["natural_frequency"]}
     parts["OperatorPool"]["not"] = {"required": ["walking_speed", "walk"]}
     _exclude_forms(parts["Stretch"])
+    _exclude_of_limits(parts)
     parts["CarrierChange"]["oneOf"] = [{"required": ["out"]}, {"required": ["in"]}]
     parts["Failure"]["oneOf"] = [
         {"required": ["every"], "not": {"required": ["one_in"]}},
         {"required": ["one_in"], "not": {"anyOf": [{"required": ["every"]}, {"required": ["of"]}]}},
+    ]
+
+
+def _add_force(parts: dict[str, Any]) -> None:
+    """A station's force: ``none``, one force, or a list of forces."""
+    parts["ToolForce"] = _tidy(ToolForce.model_json_schema(by_alias=True, mode="validation"), ())
+    parts["ToolForce"]["anyOf"] = [{"required": [key]} for key in ("down", "across", "along")]
+    force = {"$ref": "#/$defs/ToolForce"}
+    parts["Station"]["properties"]["force"] = {
+        "description": parts["Station"]["properties"]["force"]["description"],
+        "anyOf": [{"const": "none"}, force, {"type": "array", "minItems": 1, "items": force}],
+        "examples": ["none", {"down": "620 N", "greatest": "900 N", "at": ["12 mm", "0 mm", "65 mm"]}],
+    }
+
+
+def _exclude_of_limits(parts: dict[str, Any]) -> None:
+    """Alternatives among the keys by which the limits are checked."""
+    parts["Liquid"]["oneOf"] = [{"required": ["length"]}, {"required": ["diameter"]}]
+    parts["Support"]["minProperties"] = 1
+    parts["Tolerance"]["anyOf"] = [{"required": [key]} for key in "xyz"]
+    parts["ErrorSource"]["anyOf"] = [{"required": [key]} for key in "xyz"]
+    parts["ErrorSource"]["not"] = {"properties": {"kind": {"const": "bias"}}, "required": ["kind", "law"]}
+    parts["Feeder"]["dependentRequired"] = {"from": ["to"], "to": ["from"]}
+    own = {"light-curtain": "resolution", "scanner": "height"}
+    parts["Guard"]["oneOf"] = [
+        {
+            "properties": {"kind": {"const": kind}, **{key: False for one, key in own.items() if one != kind}},
+            "required": [own[kind]] if kind in own else [],
+        }
+        for kind in parts["Guard"]["properties"]["kind"]["enum"]
     ]
 
 
@@ -144,7 +180,19 @@ def _changeover_schema(description: str) -> dict[str, Any]:
 
 def sheet_schema() -> dict[str, Any]:
     """The schema of the conveyor sheet; ``x-read-by`` marks data that nothing reads yet."""
-    return _of_model(Sheet, "Linewright conveyor sheet", "conveyor_sheet")
+    schema = _of_model(Sheet, "Linewright conveyor sheet", "conveyor_sheet")
+    parts = schema["$defs"]
+    parts["UpkeepSheet"]["properties"]["wear_parts"] = _names_to("WearPart", "Name: a part that wears or fails.")
+    parts["WearPart"]["oneOf"] = [
+        {"required": ["travel"], "properties": {"per": {"const": "carrier"}}},
+        {"required": ["cycles"], "properties": {"per": {"const": "transfer"}}},
+        {"required": ["after"]},
+        {"required": ["every"]},
+    ]
+    parts["GuideSheet"]["dependentSchemas"] = {
+        "travel_life": {"properties": {"kind": {"const": "other"}}, "required": ["kind"]}
+    }
+    return schema
 
 
 def _of_model(model: type[BaseModel], title: str, version_key: str) -> dict[str, Any]:

@@ -12,6 +12,21 @@ from linewright.line import fields as f
 from linewright.line import units
 from linewright.line.document import LineDocument
 from linewright.line.fields import NOTHING_YET, FileModel, PathFault
+from linewright.line.ratings import (
+    AccuracySheet,
+    CoastingSheet,
+    ForceSheet,
+    GuideSheet,
+    ImageSheet,
+    LogicSheet,
+    MagnetSheet,
+    MotorSheet,
+    PriceSheet,
+    StoppingSheet,
+    SupplySheet,
+    UpkeepSheet,
+    rating_faults,
+)
 
 DOCUMENT_KEY = "\x00document"  # stands in no file
 
@@ -49,21 +64,12 @@ class CarrierSheet(FileModel):
     """The bare carrier."""
 
     length_m: f.Length = Field(validation_alias="length", description="Along the track.")
-    width_m: f.Length = Field(validation_alias="width", description="Across the track.", json_schema_extra=NOTHING_YET)
+    width_m: f.Length = Field(validation_alias="width", description="Across the track.")
     mass_kg: f.Mass = Field(validation_alias="mass")
     payload_kg: f.Mass = Field(validation_alias="payload", description="Fixture and part together.")
-
-
-class MotorSheet(FileModel):
-    """Constants of one motor coil group."""
-
-    force_constant_N_A: f.ForceConstant = Field(validation_alias="force_constant")
-    resistance_ohm: f.Resistance = Field(validation_alias="resistance", description="Of one phase, cold.")
-    inductance_H: f.Inductance = Field(validation_alias="inductance")
-    continuous_loss_W: f.Power = Field(
-        validation_alias="continuous_loss", description="Heat a coil group may give off for ever."
+    mass_height_m: f.Position | None = Field(
+        default=None, validation_alias="mass_height", description="Mass centre over its top, negative below."
     )
-    thermal_time_s: f.Duration = Field(validation_alias="thermal_time", description="Time constant of the winding.")
 
 
 ThrustPoint = Annotated[
@@ -84,14 +90,17 @@ class DriveSheet(FileModel):
     ] = Field(
         description="Peak thrust over speed at nominal voltage, linear between the points; speeds scale with voltage.",
     )
-    continuous_thrust_N: f.Force = Field(validation_alias="continuous_thrust", json_schema_extra=NOTHING_YET)
+    continuous_thrust_N: f.Force = Field(validation_alias="continuous_thrust")
     friction_N: f.ForceOrZero = Field(validation_alias="friction", description="Drag of one carrier at any speed.")
     cogging_N: f.ForceOrZero = Field(validation_alias="cogging", description="Greatest cogging force.")
     nominal_voltage_V: f.Voltage = Field(validation_alias="nominal_voltage")
     lowest_voltage_V: f.Voltage = Field(
-        validation_alias="lowest_voltage", description="At the far end of the feed, worst case."
+        validation_alias="lowest_voltage", description="At the far end of the feeder, worst case."
     )
-    motor: MotorSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    motor: MotorSheet | None = None
+    servo_stiffness_N_m: f.Stiffness | None = Field(
+        default=None, validation_alias="servo_stiffness", description="Of a carrier held at rest, along."
+    )
 
     @model_validator(mode="after")
     def _curve(self) -> Self:
@@ -106,6 +115,10 @@ class DriveSheet(FileModel):
                 )
         if self.thrust[0][1] == 0.0:
             found.append((("thrust", 0), "no thrust at standstill", "write a force above zero"))
+        peak_N = max(force for _, force in self.thrust)
+        if self.continuous_thrust_N > peak_N:
+            most = f.in_unit(peak_N, units.FORCE)
+            found.append((("continuous_thrust",), "more than the peak thrust", f"write at most {most}"))
         if self.lowest_voltage_V > self.nominal_voltage_V:
             found.append((("lowest_voltage",), "above the nominal voltage", "write at most the nominal voltage"))
         if found:
@@ -154,86 +167,11 @@ class Curve(FileModel):
     price: f.Price | None = Field(default=None, json_schema_extra=NOTHING_YET)
 
 
-class GuideSheet(FileModel):
-    """Guide blocks and rail."""
-
-    along_m: f.Length = Field(validation_alias="along", description="Distance of the blocks along the track.")
-    across_m: f.Length = Field(validation_alias="across", description="Distance of the rails.")
-    static_rating_N: f.Force = Field(validation_alias="static_rating", description="C0 of one block.")
-    dynamic_rating_N: f.Force = Field(validation_alias="dynamic_rating", description="C of one block.")
-    rating_travel_m: f.Travel = Field(validation_alias="rating_travel", description="Travel that belongs to C.")
-    play_m: f.LengthOrZero = Field(validation_alias="play")
-
-
-class MagnetSheet(FileModel):
-    """The magnets under a carrier."""
-
-    attraction_N: f.Force = Field(validation_alias="attraction", description="Carrier to track, at the nominal gap.")
-    implant_distance_m: f.Length = Field(validation_alias="implant_distance", description="The maker's statement.")
-
-
-class ForceSheet(FileModel):
-    """Forces a resting carrier may take at its plate."""
-
-    down_N: f.Force = Field(validation_alias="down")
-    across_N: f.Force = Field(validation_alias="across")
-    along_N: f.Force = Field(validation_alias="along")
-
-
-class SupplySheet(FileModel):
-    """One power supply and its limits."""
-
-    voltage_V: f.Voltage = Field(validation_alias="voltage")
-    current_A: f.Current = Field(validation_alias="current")
-    trip_V: f.Voltage = Field(validation_alias="trip", description="It switches off above.")
-    capacitance_F: f.Capacitance = Field(
-        validation_alias="capacitance", description="Of the feed, for what braking gives back."
-    )
-    separate_logic_supply: f.YesNo
-    price: f.Price | None = None
-
-
-class ImageSheet(FileModel):
-    """The process image of the drive."""
-
-    bytes_per_carrier: f.Bytes
-    cycle_s: f.Duration = Field(validation_alias="cycle")
-    identity_at_power_up: f.YesNo = Field(description="Whether the drive knows each carrier by itself after power-up.")
-
-
 class MostSheet(FileModel):
     """Greatest numbers on one controller."""
 
     carriers: f.Count
     sections: f.Count
-
-
-class UpkeepSheet(FileModel):
-    """Upkeep that the maker asks for; whichever comes first."""
-
-    relubrication_travel_m: f.Travel = Field(validation_alias="relubrication_travel")
-    relubrication_months: f.Months = Field(validation_alias="relubrication_after")
-    section_swap_s: f.Duration = Field(validation_alias="section_swap", description="Time to change one section.")
-
-
-class PriceSheet(FileModel):
-    """Prices beside those of sections and transfers."""
-
-    currency: f.Text
-    carrier: f.Price | None = None
-    base_per_metre: f.Price | None = None
-    controller: f.Price | None = None
-
-
-class CoastingSheet(FileModel):
-    """What a carrier does when power goes: it has no brake."""
-
-    least_drag_N: f.ForceOrZero = Field(validation_alias="least_drag")
-    end_stop_speed_m_s: f.Speed = Field(
-        validation_alias="end_stop_speed",
-        description="Speed at which an end stop still holds.",
-        json_schema_extra=NOTHING_YET,
-    )
 
 
 class Sheet(FileRoot):
@@ -258,19 +196,22 @@ class Sheet(FileRoot):
     reaction: ReactionSheet
     transfers: dict[TransferKind, TransferSheet]
     curve: Curve | None = Field(default=None, description="A curved section of track; without it no ring.")
-    guides: GuideSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
-    magnets: MagnetSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
-    allowed_force: ForceSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    guides: GuideSheet | None = None
+    magnets: MagnetSheet | None = None
+    allowed_force: ForceSheet | None = None
     repeatability_m: f.Length | None = Field(
-        default=None, validation_alias="repeatability", description="Plus and minus.", json_schema_extra=NOTHING_YET
+        default=None, validation_alias="repeatability", description="Plus and minus, of a stop, along."
     )
-    supply: SupplySheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
-    image: ImageSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    accuracy: AccuracySheet | None = None
+    supply: SupplySheet | None = None
+    logic: LogicSheet | None = None
+    image: ImageSheet | None = None
     most: MostSheet | None = None
-    upkeep: UpkeepSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    upkeep: UpkeepSheet | None = None
     prices: PriceSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    stopping: StoppingSheet | None = None
     coasting: CoastingSheet | None = None
-    protection: f.Text | None = Field(default=None, description="Degree of protection.", json_schema_extra=NOTHING_YET)
+    protection: f.Text | None = Field(default=None, description="Degree of protection.")
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
@@ -290,6 +231,15 @@ class Sheet(FileRoot):
             if transfer.platform_m < self.carrier.length_m - 1e-9:
                 least = f.in_unit(self.carrier.length_m, units.LENGTH)
                 found.append((("transfers", kind, "platform"), "shorter than a carrier", f"write at least {least}"))
+        if self.guides is not None and self.guides.along_m > self.carrier.length_m + 1e-9:
+            most = f.in_unit(self.carrier.length_m, units.LENGTH)
+            found.append((("guides", "along"), "longer than the carrier", f"write at most {most}"))
+        group_m = None if self.drive.motor is None else self.drive.motor.group_length_m
+        if group_m is not None and lengths and group_m > min(lengths) + 1e-9:
+            most = f.in_unit(min(lengths), units.LENGTH)
+            at = ("drive", "motor", "group_length")
+            found.append((at, "longer than the shortest section", f"write at most {most}"))
+        found += rating_faults(self.drive.nominal_voltage_V, self.supply)
         if found:
             raise f.faults(found)
         return self

@@ -14,6 +14,7 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
 from linewright.line.coherence.known import NotKnown
+from linewright.line.electrics import BrakingResistor
 from linewright.line.fields import FROM_FILE, NAME_KEY
 from linewright.line.model import Line
 from linewright.line.people import Calendar
@@ -22,7 +23,15 @@ from linewright.line.station import Outside, Rework
 from linewright.line.track import Ring
 from linewright.line.validation import stripped
 
-_IN_PARTS: Final = (Calendar, Demand, Fixture, Outside, Rework, Ring)  # groups of which each key is read for itself
+_IN_PARTS: Final = (
+    BrakingResistor,
+    Calendar,
+    Demand,
+    Fixture,
+    Outside,
+    Rework,
+    Ring,
+)  # groups of which each key is read for itself
 
 
 class Sketch:

@@ -10,6 +10,7 @@ from linewright.line import fields as f
 from linewright.line.document import kind_of
 from linewright.line.fields import FileModel, PathFault
 from linewright.line.times import FailureList, Time
+from linewright.line.tooling import Forces, Guard, Support, Tolerance, Tool
 
 _CHANGEOVER_EXAMPLES = "write a time such as 30 s, or times by pair: {a: {b: 30 s}, b: {a: 20 s}}"
 
@@ -133,6 +134,17 @@ class Station(FileModel):
     )
     feed: Outside | None = Field(default=None, description="A machine outside the line that brings the parts.")
     take_away: Outside | None = Field(default=None, description="A machine outside the line that takes the parts.")
+    force: Forces = Field(default=None, description="On the carrier, while it works; none, one or several.")
+    support: Support | None = Field(default=None, description="What carries the force instead, and how much it takes.")
+    tolerance: Tolerance | None = Field(default=None, description="At the tool point.")
+    tool: Tool | None = Field(default=None, description="Its own errors.")
+    guard: Guard | None = Field(default=None, description="Of a station with work by hand.")
+    end_stops_m: f.Length | None = Field(
+        default=None,
+        validation_alias="end_stops",
+        description="To each side of the centre: stops that fall in, where no body lies, once the guard trips.",
+    )
+    motor_zone: f.Name | None = Field(default=None, description="Which zone its guard switches off.")
     after_power_loss: Annotated[Literal["reject", "repeat"], f.one_of("reject", "repeat")] = Field(
         default="reject", description="What becomes of a part whose work a stop of the line interrupts."
     )

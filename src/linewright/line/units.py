@@ -40,6 +40,7 @@ class Dimension:
     units : spelling -> factor to SI, exact decimal
     usual : the unit proposed where none was written
     example : a quantity as it may stand in a file
+    zeros : spelling -> what its zero is in SI, where that is not nought
     """
 
     name: str
@@ -47,6 +48,11 @@ class Dimension:
     units: Mapping[str, Decimal]
     usual: str
     example: str
+    zeros: Mapping[str, Decimal] | None = None
+
+    def zero_of(self, unit: str) -> Decimal:
+        """What the zero of a unit is in SI: -17.8 of °F, else 0."""
+        return Decimal(0) if self.zeros is None else self.zeros.get(unit, Decimal(0))
 
     @property
     def noun(self) -> str:
@@ -117,10 +123,30 @@ CAPACITANCE: Final = _dimension("a capacitance", "F", "mF", "4.7 mF", {"mF": "0.
 CYCLES: Final = _dimension("a number of cycles", "cycles", "cycles", "800 cycles", {"cycles cycle": "1"})
 ANGLE: Final = _dimension("an angle", "deg", "deg", "90 deg", {"deg °": "1"})
 FORCE_CONSTANT: Final = _dimension("a force constant", "N/A", "N/A", "21 N/A", {"N/A": "1"})
+STIFFNESS: Final = _dimension(
+    "a stiffness", "N/m", "N/µm", "120 N/µm", {"N/µm N/μm N/um": "1000000", "N/mm": "1000", "N/m": "1"}
+)
+AREA: Final = _dimension("an area", "mm²", "mm²", "2.5 mm²", {"mm² mm^2 mm2": "1"})
+TILT: Final = _dimension("a small angle", "rad", "µrad", "60 µrad", {"µrad μrad urad": "0.000001", "mrad": "0.001"})
+EXPANSION: Final = _dimension(
+    "an expansion", "1/K", "µm/m/K", "11.5 µm/m/K", {"µm/m/K μm/m/K um/m/K ppm/K": "0.000001", "1/K": "1"}
+)
+BIT_RATE: Final = _dimension(
+    "a bit rate", "bit/s", "Mbit/s", "100 Mbit/s", {"Mbit/s": "1000000", "Gbit/s": "1000000000", "kbit/s": "1000"}
+)
+TEMPERATURE: Final = Dimension(
+    "a temperature",
+    "°C",
+    MappingProxyType({"°C": Decimal(1), "degC": Decimal(1), "°F": Decimal(5) / 9, "degF": Decimal(5) / 9}),
+    "°C",
+    "22 °C",
+    MappingProxyType({"°F": Decimal(-160) / 9, "degF": Decimal(-160) / 9}),
+)
 
 DIMENSIONS: Final = (
     LENGTH, MASS, TIME, CALENDAR, SPEED, ACCELERATION, JERK, FORCE, FREQUENCY, SHARE, VOLTAGE, CURRENT, POWER,
-    RESISTANCE, INDUCTANCE, CAPACITANCE, FORCE_CONSTANT, CYCLES, ANGLE,
+    RESISTANCE, INDUCTANCE, CAPACITANCE, FORCE_CONSTANT, CYCLES, ANGLE, STIFFNESS, AREA, TILT, EXPANSION, BIT_RATE,
+    TEMPERATURE,
 )  # fmt: skip
 _DIMENSION_OF: Final = {unit: dimension for dimension in DIMENSIONS for unit in dimension.units}
 
@@ -131,7 +157,7 @@ _MEANT: Final = {
     "feet": "ft", "foot": "ft", "meter": "m", "metre": "m", "meters": "m", "metres": "m", "gram": "g", "grams": "g",
     "lbs": "lb", "kgs": "kg", "newton": "N", "newtons": "N", "percent": "%", "pct": "%", "volt": "V", "volts": "V",
     "amp": "A", "amps": "A", "mo": "months", "micron": "µm", "microns": "µm",
-    "degree": "deg", "degrees": "deg",
+    "degree": "deg", "degrees": "deg", "c": "°C", "celsius": "°C", "f": "°F", "sqmm": "mm²",
 }  # fmt: skip
 
 
@@ -185,7 +211,7 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
         raise _not_a_quantity(text, dimension)
     number, unit = found[1], found[2].strip()
     if unit in dimension.units:
-        return float(Decimal(number) * dimension.units[unit])
+        return float(Decimal(number) * dimension.units[unit] + dimension.zero_of(unit))
     if not unit:
         raise without_unit(number, dimension)
     if unit.startswith(","):
@@ -231,7 +257,9 @@ def _not_a_quantity(text: str, wanted: Dimension) -> QuantityFault:
     return QuantityFault(f"{shown(text)} is not a number with a unit", f"write {wanted.name}, such as {wanted.example}")
 
 
-def quantity_pattern(dimension: Dimension) -> str:
-    """A regular expression (ECMA 262, for the JSON Schema) that a text of this dimension matches."""
+def quantity_pattern(dimension: Dimension, plus_minus: bool = False) -> str:
+    """A regular expression (ECMA 262, for the JSON Schema) that a text of this dimension matches; with ``plus_minus``
+    a ± may stand before it."""
     units = "|".join(re.escape(unit).replace("\\ ", " ") for unit in dimension.units)
-    return rf"^\s*{_NUMBER}\s*({units})\s*$"
+    sign = r"±?\s*" if plus_minus else ""
+    return rf"^\s*{sign}{_NUMBER}\s*({units})\s*$"

@@ -78,6 +78,8 @@ def _keys_of(model: type[BaseModel], loc: tuple[str | int, ...]) -> list[str]:
     for step in loc:
         annotation = _below(annotation, step)
     found = _model_in(annotation)
+    if found is None and get_origin(stripped(annotation)) is tuple:
+        found = _model_in(get_args(stripped(annotation))[0])  # one item stands there without its list
     if found is None:
         return []
     keys = [_key(name, info) for name, info in found.model_fields.items()]

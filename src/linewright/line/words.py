@@ -23,5 +23,5 @@ def nearest(word: str, known: Iterable[str]) -> str:
 def choice(word: str, known: Iterable[str], what: str) -> str:
     """What may stand in place of an unknown word: the nearest known one and the list of all."""
     words = list(known)
-    listed = ", ".join(words[:30]) + (" …" if len(words) > 30 else "")
+    listed = ", ".join(words[:40]) + (" …" if len(words) > 40 else "")
     return f"{nearest(word, words)}{what}: {listed or 'none'}"

@@ -218,6 +218,7 @@ def breaking(row: Excluded) -> Tree:
         "no pool that names the station": _set("stations", "work", "release", value="1 s"),
         "a station that is not of the first step": _set("carrier_changes", value=[{**change, "out": 1}]),
         "more `nests`": _set("stations", "load", "feed", value={**MACHINE, "buffer": 1}),
+        "no `force`": _set("stations", "work", "support", value={"down": "90 N"}),
     }  # fmt: skip
     if row.that in special:
         _, tree = with_ways(*{"no `sequence`": ["variants"], "more `nests`": ["nests"]}.get(row.that, []))

@@ -14,16 +14,29 @@ from linewright.line.schema import line_schema, sheet_schema
 
 PAGE = (Path(__file__).parents[3] / "docs" / "line-file.md").read_text(encoding="utf-8")
 LINE, SHEET = line_schema(), sheet_schema()
+EXAMPLES = re.findall(r"^```yaml\n(.*?)^```", PAGE, re.DOTALL | re.MULTILINE)
 LINE_PARTS = {
+    "Base": "`base`",
+    "BrakingResistor": "`braking_resistor`",
+    "Cabinet": "`cabinet`",
+    "Cable": "`cable`",
     "Calendar": "`calendar`",
     "CarrierChange": "`carrier_changes`",
+    "Controls": "`controls`",
     "Demand": "`demand`",
+    "Environment": "`environment`",
+    "ErrorSource": "`errors`",
     "Failure": "`failures`",
+    "Feeder": "`feeders`",
     "Fixture": "`fixture`",
     "FixtureSet": "`fixture_sets`",
     "FrictionHold": "`friction`",
+    "Guard": "`guard`",
     "Held": "`held`",
     "Lane": "`lanes`",
+    "Link": "`link`",
+    "Liquid": "`liquid`",
+    "MotorZone": "`motor_zones`",
     "OperatorPool": "`operators`",
     "Outside": "`feed` and `take_away`",
     "Part": "`part`",
@@ -32,11 +45,18 @@ LINE_PARTS = {
     "ShiftBreak": "`breaks`",
     "Station": "`stations`",
     "Stretch": "`admission`",
+    "Support": "`support`",
+    "TemperatureRange": "`temperature`",
     "TimeLaw": "Time laws",
+    "Tolerance": "`tolerance`",
+    "Tool": "`tool`",
+    "ToolForce": "`force`",
     "Transfer": "`transfers`",
+    "UpkeepPlan": "`upkeep`",
     "Variant": "`variants`",
 }
 SHEET_PARTS = {
+    "AccuracySheet": "`accuracy`",
     "CarrierSheet": "`carrier`",
     "CoastingSheet": "`coasting`",
     "Curve": "`curve`",
@@ -44,15 +64,18 @@ SHEET_PARTS = {
     "ForceSheet": "`allowed_force`",
     "GuideSheet": "`guides`",
     "ImageSheet": "`image`",
+    "LogicSheet": "`logic`",
     "MagnetSheet": "`magnets`",
     "MostSheet": "`most`",
     "MotorSheet": "`motor`",
     "PriceSheet": "`prices`",
     "ReactionSheet": "`reaction`",
     "SectionStock": "`sections`",
+    "StoppingSheet": "`stopping`",
     "SupplySheet": "`supply`",
     "TransferSheet": "`transfers` of the sheet",
-    "UpkeepSheet": "`upkeep`",
+    "UpkeepSheet": "`upkeep` of the sheet",
+    "WearPart": "`wear_parts`",
 }
 CASES = [
     ("The whole line file", LINE),
@@ -92,5 +115,5 @@ def test_the_table_holds_the_keys_of_the_schema(heading: str, part: dict[str, An
 
 
 def test_the_small_file_can_be_read() -> None:
-    (text,) = re.findall(r"^```yaml\n(.*?)^```", PAGE, re.DOTALL | re.MULTILINE)
+    text, _ = EXAMPLES
     assert parse(text, "page.yaml", "").tree["carriers"] == read_line(text, "page.yaml").carriers == 6

@@ -11,21 +11,29 @@ import pytest
 
 import linewright.line.schema as schema_module
 from linewright.line.document import parse
-from linewright.line.patterns import PATTERNS, pattern_text
+from linewright.line.patterns import PATTERNS
 from linewright.line.schema import line_schema, sheet_schema
 
 ROOM = Path(schema_module.__file__).parent
 ROOT = Path(__file__).parents[3]
 LINE_FILES = sorted(
-    [*ROOT.glob("examples/*/line.yaml"), *ROOT.glob("examples/ways/*.yaml"), *ROOM.glob("starts/*.yaml")]
+    [
+        *ROOT.glob("examples/*/line.yaml"),
+        *ROOT.glob("examples/ways/*.yaml"),
+        *ROOT.glob("examples/limits/*.yaml"),
+        ROOT / "tests/e2e/faulty/limits.yaml",
+        *ROOM.glob("starts/*.yaml"),
+    ]
 )
 SHEET_FILES = sorted(
-    [*ROOM.glob("sheets/*.yaml"), *ROOT.glob("tests/data/*sheet*.yaml"), *ROOT.glob("examples/ways/sheets/*.yaml")]
+    [*ROOM.glob("sheets/*.yaml"), *ROOT.glob("tests/data/*sheet*.yaml"), *ROOT.glob("examples/*/sheets/*.yaml")]
 )
 
+LINE, SHEET = (jsonschema.Draft202012Validator(make()) for make in (line_schema, sheet_schema))
+TWO_DECK = (ROOT / "tests" / "data" / "plain-two-deck.yaml").read_text(encoding="utf-8")
 
-def faults(schema: dict[str, Any], text: str) -> list[str]:
-    checker = jsonschema.Draft202012Validator(schema)
+
+def faults(checker: jsonschema.Draft202012Validator, text: str) -> list[str]:
     return [error.message for error in checker.iter_errors(parse(text, "x.yaml", "").tree)]
 
 
@@ -39,12 +47,12 @@ def test_shipped_schema_is_the_models(name: str, make: Any) -> None:
 
 @pytest.mark.parametrize("path", LINE_FILES, ids=lambda path: f"{path.parent.name}/{path.name}")
 def test_every_line_file_passes(path: Path) -> None:
-    assert faults(line_schema(), path.read_text(encoding="utf-8")) == []
+    assert faults(LINE, path.read_text(encoding="utf-8")) == []
 
 
 @pytest.mark.parametrize("path", SHEET_FILES, ids=lambda path: path.name)
 def test_every_sheet_passes(path: Path) -> None:
-    assert faults(sheet_schema(), path.read_text(encoding="utf-8")) == []
+    assert faults(SHEET, path.read_text(encoding="utf-8")) == []
 
 
 def test_there_were_files_to_test() -> None:
@@ -92,12 +100,34 @@ def test_there_were_files_to_test() -> None:
         ("carriers: 14", "carriers: 14\nadmission: {a: {lane: upper, to: 9 mm, most: 2}}"),
         ("carriers: 14", "carriers: 14\nadmission: {a: {lanes: [], most: 2}}"),
         ("carriers: 14", "carriers: 14\nadmission: {a: {most: 2}}"),
+        ("prepare: 0.6 s", "force: 620 N"),
+        ("prepare: 0.6 s", "force: {down: 620}"),
+        ("prepare: 0.6 s", "force: {greatest: 620 N}"),
+        ("prepare: 0.6 s", "force: []"),
+        ("prepare: 0.6 s", "force: [{down: 620 N}, none]"),
+        ("prepare: 0.6 s", "force: {down: 620 N, at: [1 mm, 2 mm]}"),
+        ("prepare: 0.6 s", "support: {}"),
+        ("prepare: 0.6 s", "tolerance: {cpk: 1.67}"),
+        ("prepare: 0.6 s", "tolerance: {x: ±±0.1 mm}"),
+        ("prepare: 0.6 s", "tool: {errors: [{x: 1 mm}]}"),
+        ("prepare: 0.6 s", "tool: {errors: {reach: {law: uniform}}}"),
+        ("prepare: 0.6 s", "tool: {errors: {reach: {x: 1 mm, kind: bias, law: uniform}}}"),
+        ("prepare: 0.6 s", "guard: {kind: light-curtain, distance: 1 m, device: 9 ms, logic: 9 ms}"),
+        ("prepare: 0.6 s", "guard: {kind: scanner, resolution: 14 mm, distance: 1 m, device: 9 ms, logic: 9 ms}"),
+        ("prepare: 0.6 s", "guard: {kind: interlocked, height: 1 m, distance: 1 m, device: 9 ms, logic: 9 ms}"),
+        ("mass: 180 g", "mass: 180 g, liquid: {depth: 4 mm, freeboard: 4 mm}"),
+        ("mass: 180 g", "mass: 180 g, liquid: {length: 9 mm, diameter: 9 mm, depth: 4 mm, freeboard: 4 mm}"),
+        ("carriers: 14", "carriers: 14\nfeeders: {a: {from: 0 mm, to: 9 mm}}"),
+        ("carriers: 14", "carriers: 14\nfeeders: {a: {lane: upper, from: 0 mm}}"),
+        ("carriers: 14", "carriers: 14\nfeeders: [{lane: upper}]"),
+        ("carriers: 14", "carriers: 14\nmotor_zones: {a: {lane: upper, to: 9 mm}}"),
+        ("carriers: 14", "carriers: 14\ntemperature: {least: 18 K, most: 27 °C, set_up: 22 °C}"),
     ],
 )
 def test_a_wrong_form_does_not_pass(old: str, new: str) -> None:
-    text = pattern_text("two-deck")
+    text = TWO_DECK
     assert old in text
-    assert faults(line_schema(), text.replace(old, new, 1))
+    assert faults(LINE, text.replace(old, new, 1))
 
 
 @pytest.mark.parametrize(
@@ -111,12 +141,25 @@ def test_a_wrong_form_does_not_pass(old: str, new: str) -> None:
         ("prepare: 0.6 s", "failures: [{one_in: 800 cycles, repair: {mean: 1 s, cv: 20 %}}]"),
         ("carriers: 14", "carriers: 14\nadmission: {a: {lane: upper, from: 0 mm, to: 9 mm, most: 2}}"),
         ("carriers: 14", "carriers: 14\nadmission: {a: {lanes: [upper], most: 2}, b: {transfers: [turn], most: 1}}"),
+        ("prepare: 0.6 s", "force: none"),
+        ("prepare: 0.6 s", "force: {down: -620 N, greatest: 900 N, at: [12 mm, 0 mm, -65 mm]}"),
+        ("prepare: 0.6 s", "force: [{down: 620 N}, {along: 2 N}]"),
+        ("prepare: 0.6 s", "tolerance: {x: ±0.1 mm, y: ± 0.1 mm, z: 0.2 mm, cpk: 1.67}"),
+        ("prepare: 0.6 s", "tool: {errors: {reach: {x: ±1 mm, kind: bias}, rock: {z: 1 mm, law: uniform}}}"),
+        ("prepare: 0.6 s", "guard: {kind: scanner, height: 0.3 m, distance: 1 m, device: 9 ms, logic: 0 s}"),
+        ("prepare: 0.6 s", "guard: {kind: interlocked, distance: 1 m, device: 9 ms, logic: 9 ms}"),
+        ("mass: 180 g", "mass: 180 g, liquid: {diameter: 9 mm, depth: 4 mm, freeboard: 4 mm}"),
+        (
+            "carriers: 14",
+            "carriers: 14\nfeeders: {a: {lane: upper}, b: {lane: lower, from: 0 mm, to: 9 mm, fuse: 25 A}}",
+        ),
+        ("carriers: 14", "carriers: 14\ntemperature: {least: 60 °F, most: 27 °C, set_up: 22 degC}"),
     ],
 )
 def test_a_right_form_passes(old: str, new: str) -> None:
-    text = pattern_text("two-deck")
+    text = TWO_DECK
     assert old in text
-    assert faults(line_schema(), text.replace(old, new, 1)) == []
+    assert faults(LINE, text.replace(old, new, 1)) == []
 
 
 def test_a_sheet_of_wrong_form_does_not_pass() -> None:
@@ -127,27 +170,32 @@ def test_a_sheet_of_wrong_form_does_not_pass() -> None:
         ("places: 1", "places: 2"),
         ("friction: 5.5 N", "friction: 5.5 lb"),
         ("carrier: {length", "carriage: {length"),
+        ("per: carrier, count: 4, travel: 14000 km", "per: carrier, count: 4"),
+        ("per: carrier, count: 4, travel: 14000 km", "per: carrier, travel: 14000 km, after: 2 months"),
+        ("per: carrier, count: 4, travel: 14000 km", "per: transfer, travel: 14000 km"),
+        ("per: transfer, cycles", "per: carrier, cycles"),
+        ("play: 0.01 mm", "play: 0.01 mm, travel_life: 9000 km"),
+        ("play: 0.01 mm", "play: 0.01 mm, kind: ball, travel_life: 9000 km"),
+        ("stiffness: 240 N/µm", "stiffness: 240 N"),
+        ("hottest: 110 °C", "hottest: 110"),
     ]:
         assert old in text
-        assert faults(sheet_schema(), text.replace(old, new, 1))
+        assert faults(SHEET, text.replace(old, new, 1))
 
 
 def test_data_that_nothing_reads_is_marked() -> None:
     marked = {key for key, item in sheet_schema()["properties"].items() if item.get("x-read-by") == "nothing yet"}
-    assert marked == {
-        "guides",
-        "magnets",
-        "allowed_force",
-        "repeatability",
-        "supply",
-        "image",
-        "upkeep",
-        "prices",
-        "protection",
+    assert marked == {"prices"}
+    below = {
+        (part, key)
+        for part, of in sheet_schema()["$defs"].items()
+        for key, item in of["properties"].items()
+        if "x-read-by" in item
     }
-    parts = sheet_schema()["$defs"]
-    assert parts["DriveSheet"]["properties"]["motor"]["x-read-by"] == "nothing yet"
-    assert parts["CarrierSheet"]["properties"]["width"]["x-read-by"] == "nothing yet"
-    assert parts["CoastingSheet"]["properties"]["end_stop_speed"]["x-read-by"] == "nothing yet"
-    assert "x-read-by" not in parts["DriveSheet"]["properties"]["speed"]
-    assert "x-read-by" not in parts["CoastingSheet"]["properties"]["least_drag"]
+    assert below == {
+        ("SectionStock", "part_number"),
+        ("MotorSheet", "inductance"),
+        ("TransferSheet", "price"),
+        ("Curve", "price"),
+    }
+    assert "x-read-by" not in json.dumps(line_schema())

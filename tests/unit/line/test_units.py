@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewright.line import units
+from linewright.line.fields import in_unit
 from linewright.line.units import DIMENSIONS, Dimension, QuantityFault, number_text, parse_quantity
 
 PINT_SI = {
@@ -18,7 +19,8 @@ PINT_SI = {
     units.JERK: "m/s**3", units.FORCE: "N", units.FREQUENCY: "Hz", units.SHARE: "", units.VOLTAGE: "V",
     units.CURRENT: "A", units.POWER: "W", units.RESISTANCE: "ohm", units.INDUCTANCE: "H", units.CAPACITANCE: "F",
     units.FORCE_CONSTANT: "N/A", units.CALENDAR: "month", units.CYCLES: "cycle",
-    units.ANGLE: "deg",
+    units.ANGLE: "deg", units.STIFFNESS: "N/m", units.AREA: "mm**2", units.TILT: "rad", units.EXPANSION: "1/K",
+    units.BIT_RATE: "bit/s", units.TEMPERATURE: "degC",
 }  # fmt: skip
 EVERY_UNIT = [(dimension, unit) for dimension in DIMENSIONS for unit in dimension.units]
 
@@ -31,12 +33,13 @@ def registry() -> pint.UnitRegistry:
 @pytest.mark.parametrize("dimension, unit", EVERY_UNIT, ids=lambda x: x if isinstance(x, str) else x.noun)
 def test_factor_is_pints(dimension: Dimension, unit: str, registry: pint.UnitRegistry) -> None:
     spelled = unit.replace("mohm", "milliohm").replace("%", "percent")
-    for square in ("²", "^2", "s2"):
-        spelled = spelled.replace(square, "s**2" if square == "s2" else "**2")
+    for square in ("²", "^2", "s2", "mm2"):
+        spelled = spelled.replace(square, f"{square[:-1]}**2" if square[0] in "sm" else "**2")
     for cube in ("³", "^3", "s3"):
         spelled = spelled.replace(cube, "s**3" if cube == "s3" else "**3")
-    theirs = registry.Quantity(1, spelled).to(PINT_SI[dimension]).magnitude
-    assert float(dimension.units[unit]) == pytest.approx(theirs, rel=1e-12)
+    zero, one = (registry.Quantity(number, spelled).to(PINT_SI[dimension]).magnitude for number in (0, 1))
+    assert float(dimension.zero_of(unit)) == pytest.approx(zero, rel=1e-12)
+    assert float(dimension.units[unit] + dimension.zero_of(unit)) == pytest.approx(one, rel=1e-12)
 
 
 def test_no_unit_belongs_to_two_dimensions() -> None:
@@ -61,6 +64,16 @@ def test_no_unit_belongs_to_two_dimensions() -> None:
         ("4 %", units.SHARE, 0.04),
         ("1.2 %", units.SHARE, 0.012),
         ("18 µm", units.LENGTH, 18e-6),
+        ("120 N/µm", units.STIFFNESS, 1.2e8),
+        ("0.5 N/mm", units.STIFFNESS, 500.0),
+        ("2.5 mm2", units.AREA, 2.5),
+        ("60 µrad", units.TILT, 60e-6),
+        ("11.5 µm/m/K", units.EXPANSION, 11.5e-6),
+        ("11.5 ppm/K", units.EXPANSION, 11.5e-6),
+        ("100 Mbit/s", units.BIT_RATE, 1e8),
+        ("-12.5 °C", units.TEMPERATURE, -12.5),
+        ("212 °F", units.TEMPERATURE, 100.0),
+        ("32 degF", units.TEMPERATURE, 0.0),
     ],
 )
 def test_text_with_a_unit(text: str, dimension: Dimension, value: float) -> None:
@@ -87,6 +100,10 @@ def test_every_example_is_what_it_says(dimension: Dimension) -> None:
         ("2 g", units.ACCELERATION, "'2 g' is a mass", "write an acceleration, such as 14 m/s²; one g is 9.81 m/s²"),
         ("5 Hz", units.SPEED, "'5 Hz' is a frequency", "write a speed, such as 1.85 m/s"),
         ("5 hours", units.TIME, "'5 hours' has the unknown unit 'hours'", "write 5 h"),
+        ("20 C", units.TEMPERATURE, "'20 C' has the unknown unit 'C'", "write 20 °C"),
+        ("20", units.TEMPERATURE, "20 has no unit", "write 20 °C"),
+        ("20 °", units.TEMPERATURE, "'20 °' is an angle", "write a temperature, such as 22 °C"),
+        ("6 mm", units.AREA, "'6 mm' is a length", "write an area, such as 2.5 mm²"),
         ("5 KG", units.MASS, "'5 KG' has the unknown unit 'KG'", "write 5 kg"),
         ("5 st", units.MASS, "'5 st' has the unknown unit 'st'", "write a mass, such as 1.1 kg; units: g, kg, lb"),
         ("1 000 mm", units.LENGTH, "'1 000 mm' has the unknown unit '000 mm'", None),
@@ -109,7 +126,13 @@ def test_text_that_is_refused(text: str, dimension: Dimension, found: str, allow
 @given(st.decimals(-(10**6), 10**6, places=4, allow_nan=False), st.sampled_from(EVERY_UNIT))
 def test_the_value_is_the_exact_product_rounded_once(number: Decimal, where: tuple[Dimension, str]) -> None:
     dimension, unit = where
-    assert parse_quantity(f"{number:f} {unit}", dimension) == float(number * dimension.units[unit])
+    exact = number * dimension.units[unit] + dimension.zero_of(unit)
+    assert parse_quantity(f"{number:f} {unit}", dimension) == float(exact)
+
+
+@pytest.mark.parametrize("dimension, unit", EVERY_UNIT, ids=lambda x: x if isinstance(x, str) else x.noun)
+def test_a_value_is_told_in_any_unit_as_it_was_read(dimension: Dimension, unit: str) -> None:
+    assert in_unit(parse_quantity(f"12.5 {unit}", dimension), dimension, unit) == f"12.5 {unit}"
 
 
 @given(st.text(max_size=30))

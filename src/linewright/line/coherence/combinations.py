@@ -156,6 +156,15 @@ def _pair(this: str, that: str, why: str, instead: str = _LEAVE) -> Excluded:
     return Excluded(this, that, why, instead, _both(_FINDS[this], _FINDS[that]))
 
 
+def _support_alone(line: Line) -> Iterator[Path]:
+    # Told at both keys: either may be a copy, and of a copy the fault is told where it was written.
+    for station in line.stations:
+        if station.support is not None and not station.force:
+            yield "stations", station.name, "support"
+            if station.force is not None:
+                yield "stations", station.name, "force"
+
+
 EXCLUDED: Final = (
     _pair(GOING_ON, TWO_WAY, "the direction may turn before the carrier arrives"),
     _pair(GOING_ON, TOGETHER, "carriers of such a lane stop together"),
@@ -206,6 +215,13 @@ EXCLUDED: Final = (
         "a carrier's parts come and go all at once",
         "write at least the nests",
         _small_buffer,
+    ),
+    Excluded(
+        "`support`",
+        "no `force`",
+        "it would carry nothing",
+        "state the force, or leave support out",
+        _support_alone,
     ),
 )
 

@@ -328,13 +328,23 @@ def _stretch(line: Line, stretch: Stretch) -> Iterator[PathFault]:
         return  # told where it is read
     if stretch.from_m >= stretch.to_m:
         yield (*at, "to"), "the stretch ends where it starts, or before", "write to greater than from"
-    if lane.ring is None:
-        low_m, high_m, reach = end_m(lane, "west"), end_m(lane, "east"), _reach(lane)
-    elif line.conveyor.curve is None:
-        return
-    else:
-        low_m, high_m = 0.0, ring_length_m(lane.ring, line.conveyor.curve)
-        reach = f"it is {in_unit(round(high_m, 4), LENGTH)} round"
     for key, place_m in (("from", stretch.from_m), ("to", stretch.to_m)):
-        if place_m < low_m - SAME_PLACE_M or place_m > high_m + SAME_PLACE_M:
-            yield (*at, key), f"{in_unit(place_m, LENGTH)} is off the lane {shown(lane.name)}", reach
+        yield from on_lane_faults(line, lane, (*at, key), place_m)
+
+
+def reach_of(line: Line, lane: Lane) -> tuple[float, float] | None:
+    """Floor distance of a lane's two ends, of a ring 0 and its length; None for a ring on a sheet without curve. [m]"""
+    if lane.ring is None:
+        return end_m(lane, "west"), end_m(lane, "east")
+    curve = line.conveyor.curve
+    return None if curve is None else (0.0, ring_length_m(lane.ring, curve))
+
+
+def on_lane_faults(line: Line, lane: Lane, at: tuple[str, ...], place_m: float) -> Iterator[PathFault]:
+    """A place, by floor distance or on a ring by travel, lies on its lane."""
+    reach_m = reach_of(line, lane)
+    if reach_m is None:
+        return
+    if place_m < reach_m[0] - SAME_PLACE_M or place_m > reach_m[1] + SAME_PLACE_M:
+        reach = _reach(lane) if lane.ring is None else f"it is {in_unit(round(reach_m[1], 4), LENGTH)} round"
+        yield at, f"{in_unit(place_m, LENGTH)} is off the lane {shown(lane.name)}", reach
