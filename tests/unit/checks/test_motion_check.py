@@ -26,11 +26,12 @@ PART = "part: {mass: 180 g, held: {pocket: 25 m/s²}, mass_height: 30 mm}"
 
 def changed(folder: Path, part: str = PART, fixture: str | None = None, sheet: tuple[str, str] | None = None) -> Line:
     path = written_line(folder)
-    rows = []
-    for row in path.read_text("utf-8").splitlines():
-        kept = part if row.startswith("part:") else row
-        rows.append(fixture if fixture is not None and row.startswith("fixture:") else kept)
-    path.write_text("\n".join(rows) + "\n", "utf-8")
+    text = path.read_text("utf-8")
+    # An entry ends where the next one begins: a row that starts at the left edge.
+    text = re.sub(r"^part:.*\n(?:[ \t].*\n)*", f"{part}\n", text, flags=re.MULTILINE)
+    if fixture is not None:
+        text = re.sub(r"^fixture:.*\n(?:[ \t].*\n)*", f"{fixture}\n", text, flags=re.MULTILINE)
+    path.write_text(text, "utf-8")
     if sheet is not None:
         text = (folder / "sheet.yaml").read_text("utf-8")
         assert sheet[0] in text
@@ -39,7 +40,7 @@ def changed(folder: Path, part: str = PART, fixture: str | None = None, sheet: t
 
 
 def found(line: Line, code: str) -> list[Finding]:
-    return [finding for finding in check_motion(line, lay_out(line)) if finding.code == code]
+    return [finding for finding in check_motion(line, lay_out(line)).findings if finding.code == code]
 
 
 def test_both_load_classes_say_what_governs(tmp_path: Path) -> None:

@@ -1,0 +1,160 @@
+"""An emergency stop at full load: does the part stand it, and has the drive the thrust for it."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+
+from linewright.checks.motion.legs import LegOfLine, curve_thrust_N
+from linewright.checks.motion.margins import margin_below
+from linewright.checks.motion.moves import straight_distances
+from linewright.findings import Finding, judge
+from linewright.layout import Layout
+from linewright.layout.placing import INCH_M
+from linewright.line.model import Line
+from linewright.motion.curves import pull_m_s2
+from linewright.motion.limits import (
+    HOLD_SAFETY,
+    STANDARD_GRAVITY_M_S2,
+    Candidate,
+    carrier_limits,
+    drive_figures,
+    hold_limits,
+    moving_mass_kg,
+)
+from linewright.remedies import rounded_away
+
+HOLD_RULE: Final = "docs/limits/motion.md, Emergency stop"
+THRUST_RULE: Final = "docs/limits/motion.md, Emergency stop; the conveyor sheet's thrust-speed curve at lowest voltage"
+
+
+def braking_thrust_N(mass_kg: float, deceleration_m_s2: float, cogging_N: float) -> float:
+    """Thrust that braking takes, without the help of friction.
+
+    Parameters
+    ----------
+    mass_kg : all that moves. [kg], > 0
+    deceleration_m_s2 : positive. [m/s²], > 0
+    cogging_N : greatest cogging force, taken to push forward. [N], >= 0
+
+    Returns
+    -------
+    float   [N]
+
+    Raises
+    ------
+    ValueError   A figure is outside its bounds or not a number.
+
+    Notes      m a + cogging. Friction helps to brake; that help is not used.
+    Source     Newton; leaving friction out is common practice.
+    Examples
+    --------
+    >>> braking_thrust_N(2.0, 10.0, 1.5)
+    21.5
+    """
+    for name, value in (("mass_kg", mass_kg), ("deceleration_m_s2", deceleration_m_s2)):
+        if not 0.0 < value < math.inf:
+            raise ValueError(f"{name} is {value}; it must be finite and positive")
+    if not 0.0 <= cogging_N < math.inf:
+        raise ValueError(f"cogging_N is {cogging_N}; it must be finite and not negative")
+    return mass_kg * deceleration_m_s2 + cogging_N
+
+
+def check_emergency(line: Line, layout: Layout, legs: tuple[LegOfLine, ...]) -> tuple[Finding, ...]:
+    """Whether part and thrust stand the emergency stop that the sheet states.
+
+    Parameters
+    ----------
+    line, layout : a line and its own layout, on which the thrust suffices for moves
+    legs : its moves; without any the straight distances of the track count
+
+    Returns
+    -------
+    tuple of Finding   ``emergency-hold``, one for each stated way in which the part may come loose: the deceleration,
+                       on a ring with the side pull, against what the hold stands [m/s²]. ``emergency-thrust``: thrust
+                       to brake the loaded carrier from its greatest speed against the curve there [N]. One row
+                       ``not checked`` where the sheet states no stopping; none for a hold that is not stated: the row
+                       ``part-hold`` says so.
+    """
+    stopping = line.conveyor.stopping
+    if stopping is None:
+        where = "emergency stop: its deceleration is not stated"
+        remedy = "state the key stopping in the conveyor sheet: {reaction: ..., deceleration: ...}"
+        place = line.conveyor.place()
+        return (
+            Finding(
+                "emergency-hold", "motion", "not checked", where, place, None, None, "m/s²", None, HOLD_RULE, remedy
+            ),
+        )
+    speed = _greatest_speed_m_s(line, layout, legs)
+    return (*_hold_rows(line, legs, stopping.deceleration_m_s2), _thrust_row(line, stopping.deceleration_m_s2, speed))
+
+
+def _greatest_speed_m_s(line: Line, layout: Layout, legs: tuple[LegOfLine, ...]) -> float:
+    speeds = [leg.limits.move.peak_speed_m_s for leg in legs if leg.loaded]
+    return max(speeds or [carrier_limits(line, True, way).move.peak_speed_m_s for way in straight_distances(layout)])
+
+
+def _hold_rows(line: Line, legs: tuple[LegOfLine, ...], deceleration_m_s2: float) -> list[Finding]:
+    curve = line.conveyor.curve
+    curved = [leg.limits.move.peak_speed_m_s for leg in legs if leg.loaded and leg.curved]
+    used, on = deceleration_m_s2, "emergency stop"
+    if curve is not None and curved:
+        used = pull_m_s2(deceleration_m_s2, max(curved), curve.radius_m)
+        on = f"emergency stop in a curve at {max(curved):.4g} m/s, side pull included"
+    findings = []
+    for hold in hold_limits(line.part):
+        if hold.value is None:
+            continue
+        margin = margin_below(used, hold.value)
+        verdict = judge(margin)
+        remedy = "" if verdict == "holds" else "little is left for the part in an emergency stop"
+        if verdict == "fails":
+            remedy = _firmer(line, hold, used)
+        where = f"{on}: {hold.name}"
+        place, figures = line.place("part", "held"), (used, hold.value, "m/s²", margin)
+        source = f"{HOLD_RULE}; the conveyor sheet's stopping; {hold.source}"
+        findings.append(Finding("emergency-hold", "motion", verdict, where, place, *figures, source, remedy))
+    return findings
+
+
+def _firmer(line: Line, hold: Candidate, used_m_s2: float) -> str:
+    """The hold that stands it, in the figure that the line file states."""
+    assert line.part is not None
+    assert line.part.held is not None
+    held, in_g = line.part.held, HOLD_SAFETY * used_m_s2 / STANDARD_GRAVITY_M_S2
+    if held.kind != "friction":
+        assert held.acceleration_m_s2 is not None
+        needed = rounded_away(used_m_s2, held.acceleration_m_s2)
+        return f"a {held.kind} that stands {needed:.4g} m/s² holds the part in it"
+    if "slip" in hold.name:
+        assert held.coefficient is not None
+        needed = rounded_away(in_g, held.coefficient)
+        return f"with a coefficient of friction of {needed:.4g} instead of {held.coefficient:.4g} it does not slip"
+    assert held.half_base_m is not None
+    assert line.part.mass_height_m is not None
+    unit_m, unit = (INCH_M, "in") if line.units == "inch" else (1e-3, "mm")
+    now = held.half_base_m / unit_m
+    needed = rounded_away(in_g * line.part.mass_height_m / unit_m, now)
+    return f"with half a base of {needed:.4g} {unit} instead of {now:.4g} {unit} it does not tip"
+
+
+def _thrust_row(line: Line, deceleration_m_s2: float, speed_m_s: float) -> Finding:
+    drive, mass = drive_figures(line.conveyor.drive), moving_mass_kg(line, True)
+    value = braking_thrust_N(mass, deceleration_m_s2, drive.cogging_N)
+    # A rounding above the curve's last point would find no thrust at all.
+    limit = float(curve_thrust_N(drive, np.array(speed_m_s * (1.0 - 1e-12))))
+    margin = margin_below(value, limit)
+    verdict = judge(margin)
+    where = f"emergency stop of a loaded carrier of {mass:.4g} kg from {speed_m_s:.4g} m/s: thrust to brake with"
+    remedy = "" if verdict == "holds" else "little thrust is left: the stop may take longer than the sheet says"
+    if verdict == "fails":
+        most = (limit - drive.cogging_N) / deceleration_m_s2
+        remedy = "the sheet states a harder stop than its thrust gives: ask the maker which of the two is so"
+        if most > line.conveyor.carrier.mass_kg:
+            kept = rounded_away(most, mass)
+            remedy = f"with {kept:.4g} kg of carrier, fixture and part instead of {mass:.4g} kg it holds; else {remedy}"
+    place = line.conveyor.place("stopping", "deceleration")
+    return Finding("emergency-thrust", "motion", verdict, where, place, value, limit, "N", margin, THRUST_RULE, remedy)

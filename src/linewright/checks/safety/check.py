@@ -1,0 +1,155 @@
+"""The safety rows of a line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import chain
+
+from linewright.checks.safety import line_rows as rows
+from linewright.checks.safety.guard_rows import safety_distance_row, stop_time_row, stop_times
+from linewright.checks.safety.hazards import hazard_list
+from linewright.checks.safety.place import StationPlace, station_place
+from linewright.checks.safety.place_rows import (
+    coast_in_row,
+    crush_gap_row,
+    end_stop_place_row,
+    end_stop_speed_row,
+    zone_row,
+)
+from linewright.checks.safety.stops import (
+    StopCase,
+    operator_stations,
+    planned_speeds,
+    stop_cases,
+    stops_table,
+    within_payload,
+)
+from linewright.findings import Finding
+from linewright.layout import Layout
+from linewright.line.model import Line
+from linewright.line.station import Station
+from linewright.tables import Table
+
+
+@dataclass(frozen=True, eq=False)
+class SafetyResult:
+    """What was found about people at the line.
+
+    Parameters
+    ----------
+    findings : the rows
+    stops : station, case (powered or coast), cause (plan or fault), loaded, mass_kg, speed_m_s, distance_m, time_s;
+        both last are infinite where nothing stops the carrier
+    hazards : heading, hazard, where, known, first_measure, left_to_decide; a start for the risk assessment
+    """
+
+    findings: tuple[Finding, ...]
+    stops: Table
+    hazards: Table
+
+
+def check_safety(line: Line, layout: Layout) -> SafetyResult:
+    """Check what a line does to people at its operator stations.
+
+    Parameters
+    ----------
+    line, layout : a line and its own layout
+
+    Returns
+    -------
+    SafetyResult   Of its findings, all of the subject ``safety``, the codes are ``stop-time``, ``safety-distance``,
+                   ``zone``, ``coast-in``, ``end-stop-speed``, ``end-stop-place``, ``crush-gap``, ``energy``,
+                   ``stored-charge``, ``extra-low-voltage``, ``magnets``, ``falling-platform``; ``guard`` and ``supply``
+                   where these are not stated; ``operator-stations`` alone where no operator station is stated.
+
+    Notes      No run is needed: a fault may send any carrier at full speed, whatever the run shows. Nothing here states
+               a performance level or conformity.
+
+    Source
+    ------
+    docs/limits/safety.md.
+    """
+    stations = operator_stations(line)
+    hazards = hazard_list(line)
+    if not stations:
+        return SafetyResult((rows.no_station_row(line),), stops_table(()), hazards)
+    planned = planned_speeds(line, layout, stations)
+    places = {station.name: station_place(line, layout, station) for station in stations}
+    full_m_s = line.conveyor.drive.speed_m_s
+    cases = {
+        station.name: stop_cases(
+            line, station, places[station.name].stops_free, planned.get(station.name, {}), full_m_s
+        )
+        for station in stations
+    }
+    findings = [*_missing(line, stations)]
+    for station in stations:
+        name = station.name
+        findings += _of_station(line, station, places[name], cases[name], planned.get(name, {}))
+    findings += _of_line(line, stations)
+    return SafetyResult(tuple(findings), stops_table(tuple(chain.from_iterable(cases.values()))), hazards)
+
+
+def _is_timed(line: Line) -> bool:
+    """Whether both stops are known."""
+    sheet = line.conveyor
+    return sheet.stopping is not None and sheet.coasting is not None and within_payload(line)
+
+
+def _missing(line: Line, stations: tuple[Station, ...]) -> Iterator[Finding]:
+    """One row for each figure that is not stated."""
+    bare = tuple(station for station in stations if station.guard is None)
+    unzoned = tuple(station for station in stations if station.guard is not None and station.motor_zone is None)
+    zoned = tuple(station for station in stations if station.motor_zone is not None)
+    if bare:
+        yield rows.guard_missing_row(line, bare)
+    if unzoned:
+        yield rows.zone_missing_row(line, unzoned)
+    sheet = line.conveyor
+    if sheet.stopping is None or sheet.coasting is None:
+        yield rows.stop_missing_row(line, stations)
+    elif not within_payload(line):
+        yield rows.payload_row(line, stations)
+    if sheet.supply is None:
+        yield rows.supply_missing_row(line, zoned)
+
+
+def _of_station(
+    line: Line, station: Station, place: StationPlace, cases: tuple[StopCase, ...], planned_m_s: dict[bool, float]
+) -> list[Finding]:
+    """The rows of one operator station, as far as its figures are stated."""
+    found: list[Finding] = []
+    guard, timed = station.guard is not None, _is_timed(line)
+    if timed:
+        times = stop_times(station, cases)
+        found.append(stop_time_row(line, station, times))
+        if guard:
+            found.append(safety_distance_row(line, station, times, place.stops_free, planned_m_s))
+    if station.end_stops_m is not None:
+        found.append(end_stop_place_row(line, station, place))
+        if line.conveyor.coasting is not None:
+            found.append(end_stop_speed_row(line, station))
+    zoned = station.motor_zone is not None
+    if zoned and line.conveyor.supply is not None:
+        found.append(zone_row(line, station))
+    if zoned and timed:
+        found.append(coast_in_row(line, station, place))
+    judged = guard and timed and zoned and line.conveyor.supply is not None
+    if judged and all(one.verdict != "not checked" for one in found):
+        guarded = all(one.verdict in ("holds", "tight") for one in found)
+        gap = crush_gap_row(line, station, place, guarded)
+        found += [] if gap is None else [gap]
+    return found
+
+
+def _of_line(line: Line, stations: tuple[Station, ...]) -> list[Finding]:
+    """The rows that stand once for all operator stations."""
+    found = [rows.energy_row(line, stations)]
+    if line.conveyor.supply is not None:
+        found += [rows.stored_charge_row(line), rows.voltage_row(line)]
+    with_guard = tuple(station for station in stations if station.guard is not None)
+    if with_guard:
+        found.append(rows.magnets_row(line, with_guard))
+    falling = rows.falling_platform_row(line)
+    return found if falling is None else [*found, falling]

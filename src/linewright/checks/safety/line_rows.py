@@ -1,0 +1,201 @@
+"""The rows of the whole line: what is not stated, energy, stored charge, voltage, magnets, falling platforms."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from linewright.checks.safety.energies import fall_speed_m_s, kinetic_energy_J, stored_energy_J
+from linewright.checks.safety.guard_rows import PAGE, at_least_text
+from linewright.checks.safety.hazards import rise_of
+from linewright.findings import Finding, judge
+from linewright.layout.placing import length_text
+from linewright.line.model import Line
+from linewright.line.station import Station
+from linewright.motion.limits import moving_mass_kg
+
+DRY_LIMIT_V: Final = 60.0
+"""Extra-low voltage, direct current, where it is dry and skin touches no great area: IEC 60204-1, from memory. [V]"""
+DISCHARGE_LIMIT_S: Final = 5.0
+"""Within which what is above 60 V is down to 60 V once it is switched off: IEC 60204-1, from memory. [s]"""
+SHEET: Final = "the conveyor sheet"
+
+
+def no_station_row(line: Line) -> Finding:
+    """No station at which people work is stated, so that nothing is looked at."""
+    where = (
+        "no operator station is stated (work: manual, release or guard), so nothing else was looked at; people still "
+        "load, clear jams, clean and mend"
+    )
+    return _told("operator-stations", where, line, f"{PAGE}, What is looked at")
+
+
+def _told(code: str, where: str, line: Line, source: str) -> Finding:
+    return Finding(code, "safety", "holds", where, line.place("stations"), None, None, None, None, source, "")
+
+
+def guard_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
+    """Operator stations without a guard."""
+    where = (
+        f"{_names(stations)}: no guard is stated; safety distance, crush gaps and the distance from the magnets are "
+        "not checked"
+    )
+    place = line.place("stations", stations[0].name)
+    remedy = "state the key guard at each of these stations in the line file"
+    source = f"{PAGE}, Safety distance"
+    return Finding("guard", "safety", "not checked", where, place, None, None, None, None, source, remedy)
+
+
+def zone_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
+    """Guarded stations of which nothing says what the guard switches off."""
+    where = (
+        f"{_names(stations)}: which motor zone the guard switches off is not stated; what coasts in or is driven in "
+        "from beside it, and the crush gaps, are not checked"
+    )
+    place = line.place("stations", stations[0].name)
+    remedy = "state the zone under motor_zones and the key motor_zone at each of these stations in the line file"
+    source = f"{PAGE}, Motor zone"
+    return Finding("zone", "safety", "not checked", where, place, None, None, None, None, source, remedy)
+
+
+def stop_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
+    """The sheet does not state both stops."""
+    sheet = line.conveyor
+    missing = [key for key, value in (("stopping", sheet.stopping), ("coasting", sheet.coasting)) if value is None]
+    where = (
+        f"{_names(stations)}: the sheet states no {' and no '.join(missing)}; how long carriers still move is not "
+        "known, so neither safety distance nor crush gaps nor what coasts in are checked"
+    )
+    remedy = f"state the {'key' if len(missing) == 1 else 'keys'} {' and '.join(missing)} in the conveyor sheet"
+    source = f"{PAGE}, The two stops"
+    return Finding("stop-time", "safety", "not checked", where, sheet.place(), None, None, "s", None, source, remedy)
+
+
+def payload_row(line: Line, stations: tuple[Station, ...]) -> Finding:
+    """The stated stop was measured with less than what the carriers bear."""
+    carrier = line.conveyor.carrier
+    borne_kg = moving_mass_kg(line, True) - carrier.mass_kg
+    where = (
+        f"{_names(stations)}: the stated stop holds up to the payload of {carrier.payload_kg:.4g} kg, and carriers "
+        f"bear {borne_kg:.4g} kg; how long they still move is not known, so neither safety distance nor crush gaps nor "
+        "what coasts in are checked"
+    )
+    remedy = "state in the conveyor sheet, under carrier and stopping, what its maker states of a stop with so much"
+    source = f"{PAGE}, The two stops"
+    place = line.conveyor.place("carrier", "payload")
+    return Finding("stop-time", "safety", "not checked", where, place, None, None, "s", None, source, remedy)
+
+
+def supply_missing_row(line: Line, zoned: tuple[Station, ...]) -> Finding:
+    """The sheet states no supply."""
+    where = "stored charge and voltage against extra-low voltage: the sheet states no supply"
+    if zoned:
+        where += f"; nor whether logic lives on while a motor zone is off, nor the crush gaps there ({_names(zoned)})"
+    remedy = "state the key supply in the conveyor sheet"
+    source, place = f"{PAGE}, Electrical", line.conveyor.place()
+    return Finding("supply", "safety", "not checked", where, place, None, None, None, None, source, remedy)
+
+
+def energy_row(line: Line, stations: tuple[Station, ...]) -> Finding:
+    """Energy of the heaviest carrier at full speed: for information."""
+    full_m_s = line.conveyor.drive.speed_m_s
+    mass_kg = max(moving_mass_kg(line, loaded) for loaded in (False, True))
+    value_J = kinetic_energy_J(mass_kg, full_m_s)
+    where = f"{_names(stations)}: a carrier of {mass_kg:.4g} kg at the drive's full speed, {full_m_s:.4g} m/s"
+    source = f"½ m v²; {PAGE}, Energies: for information, no limit is stated"
+    place = line.conveyor.place("drive", "speed")
+    return Finding("energy", "safety", "holds", where, place, value_J, None, "J", None, source, "")
+
+
+def stored_charge_row(line: Line) -> Finding:
+    """How long a feeder holds charge once it is switched off."""
+    supply = line.conveyor.supply
+    assert supply is not None  # asked for sheets that state one
+    energy_J = stored_energy_J(supply.capacitance_F, supply.trip_V)
+    where = f"each feeder: {energy_J:.3g} J in its capacitors at the trip voltage of {supply.trip_V:.4g} V"
+    place, source = line.conveyor.place("supply", "discharge"), f"{SHEET}, supply; {PAGE}, Electrical"
+    if supply.discharge_s is None:
+        where += "; how long they hold charge after switching off is not stated"
+        remedy = "state the key discharge under supply in the conveyor sheet"
+        place = line.conveyor.place("supply")
+        return Finding("stored-charge", "safety", "not checked", where, place, None, None, "s", None, source, remedy)
+    if supply.trip_V <= DRY_LIMIT_V:
+        where += ", gone after this time"
+        return Finding(
+            "stored-charge", "safety", "holds", where, place, supply.discharge_s, None, "s", None, source, ""
+        )
+    margin = 1.0 - supply.discharge_s / DISCHARGE_LIMIT_S
+    verdict = judge(margin)
+    remedy = "" if verdict == "holds" else "guarded: no live part within reach, and a warning beside what holds charge"
+    figures = (supply.discharge_s, DISCHARGE_LIMIT_S, "s", margin)
+    source = f"IEC 60204-1, from memory; {PAGE}, Electrical"
+    return Finding("stored-charge", "safety", verdict, where, place, *figures, source, remedy)
+
+
+def voltage_row(line: Line) -> Finding:
+    """The voltage at which the supply trips against extra-low voltage where it is dry."""
+    supply, surroundings = line.conveyor.supply, line.environment
+    assert supply is not None  # asked for sheets that state one
+    source, code = f"IEC 60204-1, from memory; {PAGE}, Electrical", "extra-low-voltage"
+    trip_V = supply.trip_V
+    if surroundings is None or not surroundings.dry:
+        place = line.place() if surroundings is None else line.place("environment")
+        stated = surroundings is not None and (surroundings.dry is False or surroundings.wash_down is True)
+        where = f"the motor supply trips at {trip_V:.4g} V: "
+        if stated:
+            where += "it is not dry at all times, and the lower limit that then holds is not held here"
+            remedy = "have a competent, licensed person set the limit and the protection"
+        else:
+            where += "whether it is dry at all times is not stated"
+            remedy = "state the key dry under environment in the line file"
+        return Finding(code, "safety", "not checked", where, place, trip_V, None, "V", None, source, remedy)
+    margin = 1.0 - trip_V / DRY_LIMIT_V
+    where = "the motor supply at its trip, direct current, where it is dry"
+    remedy = "guarded: no live part within reach; a competent, licensed person decides" if margin < 0.0 else ""
+    place = line.conveyor.place("supply", "trip")
+    figures = (trip_V, DRY_LIMIT_V, "V", margin)
+    return Finding(code, "safety", judge(margin), where, place, *figures, source, remedy)
+
+
+def magnets_row(line: Line, stations: tuple[Station, ...]) -> Finding:
+    """The nearest guard against the distance that the maker asks for from an implant."""
+    magnets = line.conveyor.magnets
+    source = f"{SHEET}, magnets: its maker's statement"
+    if magnets is None:
+        where = f"{_names(stations)}: how far people with implants must stay from the magnets is not stated"
+        remedy = "state the key magnets in the conveyor sheet, as its maker states it"
+        place = line.conveyor.place()
+        return Finding("magnets", "safety", "not checked", where, place, None, None, "m", None, source, remedy)
+    nearest = min(stations, key=lambda one: one.guard.distance_m if one.guard else 0.0)
+    assert nearest.guard is not None  # asked for stations with a guard
+    value_m, limit_m = nearest.guard.distance_m, magnets.implant_distance_m
+    margin = value_m / limit_m - 1.0
+    verdict = judge(margin)
+    where = (
+        f"station {nearest.name}: the guard, from the magnets, for people with implants; who reaches in comes nearer "
+        "and must have none"
+    )
+    least = at_least_text(limit_m, line.units)
+    remedy = "" if verdict == "holds" else f"farther: a guard at least {least} from the carriers, and a sign at it"
+    place = line.place("stations", nearest.name, "guard", "distance")
+    figures = (value_m, limit_m, "m", margin)
+    return Finding("magnets", "safety", verdict, where, place, *figures, source, remedy)
+
+
+def falling_platform_row(line: Line) -> Finding | None:
+    """Speed of a lift's platform that falls all of its way; None without a lift."""
+    lifts = [one for one in line.transfers if one.kind == "lift" and rise_of(line, one) > 0.0]
+    if not lifts:
+        return None
+    highest = max(lifts, key=lambda one: rise_of(line, one))
+    rise_m = rise_of(line, highest)
+    value_m_s = fall_speed_m_s(rise_m)
+    where = (
+        f"{', '.join(one.name for one in lifts)}: a platform that nothing holds falls up to "
+        f"{length_text(rise_m, line.units)}; how lifts are held and guarded is not in the line file"
+    )
+    source, place = f"√(2 g h); {PAGE}, Energies", line.place("transfers", highest.name)
+    return Finding("falling-platform", "safety", "holds", where, place, value_m_s, None, "m/s", None, source, "")
+
+
+def _names(stations: tuple[Station, ...]) -> str:
+    return f"station{'s' if len(stations) > 1 else ''} {', '.join(one.name for one in stations)}"

@@ -1,0 +1,144 @@
+"""The rows of the carrier itself: its blocks while it moves, and the life of its guides."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from linewright.checks.strength.figures import margin_above, margin_below
+from linewright.checks.strength.riding import LifeRecord, RidingCase, riding_cases
+from linewright.checks.strength.statics import BLOCKS
+from linewright.checks.strength.stations import PAGE, least_safety, safety_source
+from linewright.errors import Place
+from linewright.findings import Finding, judge
+from linewright.layout import Layout
+from linewright.line.demand import TaktResult
+from linewright.line.model import Line
+from linewright.line.ratings import GuideSheet
+from linewright.remedies import rounded_away, value_that_holds
+
+if TYPE_CHECKING:
+    from linewright.flow.duty import Duty
+
+
+def moving_rows(line: Line, layout: Layout, guides: GuideSheet, cases: tuple[RidingCase, ...]) -> list[Finding]:
+    """Static safety of the worst block in the worst state of motion, and the block that presses least in any."""
+    worst = max(cases, key=lambda case: case.load_N)
+    least = least_safety(line)
+    safety = guides.static_rating_N / worst.load_N if worst.load_N > 0.0 else math.inf
+    margin = margin_above(safety, least)
+    verdict = judge(margin)
+    where = f"{_carrier(worst)}: block {worst.loads.worst} carries {worst.load_N:.4g} N"
+    place, remedy = line.conveyor.place("guides"), ""
+    if verdict != "holds":
+        place, remedy = _lighter(line, layout, guides, least)
+    figures = (safety, least, None, margin)
+    code = "static-safety-moving"
+    rows = [Finding(code, "strength", verdict, where, place, *figures, safety_source(line), remedy)]
+    lightest = min(cases, key=lambda case: float(case.loads.normal_N.min()))
+    lowest_N = float(lightest.loads.normal_N.min())
+    block = BLOCKS[int(lightest.loads.normal_N.round(9).argmin())]
+    lifts = "is pulled off its rail and held by its grip alone" if lowest_N < 0.0 else "stays pressed on its rail"
+    where = f"{_carrier(lightest)}: block {block}, which presses least, {lifts}"
+    source, place = f"{PAGE}, Loads of the blocks", line.conveyor.place("guides")
+    figures_of_load = (lowest_N, None, "N", None)
+    rows.append(Finding("block-uplift", "strength", "holds", where, place, *figures_of_load, source, ""))
+    return rows
+
+
+def life_rows(
+    line: Line, guides: GuideSheet, life: LifeRecord, takt: TaktResult | None, duty: Duty | None
+) -> list[Finding]:
+    """Life in travel and in years, and whether the load is within the range of the formula."""
+    source = f"{PAGE}, Life"
+    place = line.conveyor.place("guides")
+    rows = []
+    if life.equivalent_N is not None:
+        over = "over the moves of the run" if life.from_duty else "at the greatest acceleration all the way, at most"
+        where = f"the worst block carries {life.equivalent_N:.4g} N {over}, times the load factor {life.load_factor:g}"
+        if guides.load_factor is None:
+            where = f"not stated: the load factor; with 1 in its place {where}"
+            remedy = "state the key load_factor under guides in the conveyor sheet"
+            rows.append(_life_row("not checked", where, place, life, source, remedy))
+        else:
+            rows.append(_life_row("holds", f"{where}: nine of ten blocks live longer", place, life, source, ""))
+            rows.append(_load_row(line, guides, life, life.equivalent_N))
+    else:
+        where = "travel that the sheet states for its guides, which are no ball guides"
+        rows.append(_life_row("holds", where, place, life, f"the conveyor sheet ({line.conveyor.name})", ""))
+    rows.append(_years_row(line, life, takt, duty, guides.load_factor is None and guides.kind == "ball"))
+    return rows
+
+
+def _life_row(verdict: str, where: str, place: Place | None, life: LifeRecord, source: str, remedy: str) -> Finding:
+    km = life.travel_m / 1000.0
+    if verdict == "holds":
+        return Finding("guide-life", "strength", "holds", where, place, km, None, "km", None, source, remedy)
+    return Finding("guide-life", "strength", "not checked", where, place, km, None, "km", None, source, remedy)
+
+
+def _load_row(line: Line, guides: GuideSheet, life: LifeRecord, load_N: float) -> Finding:
+    """Whether the load lies in the range in which the formula of the life holds."""
+    value_N, limit_N = life.load_factor * load_N, guides.dynamic_rating_N / 2.0
+    margin = margin_below(value_N, limit_N)
+    verdict = judge(margin)
+    needs_N = rounded_away(2.0 * value_N, since=0.0)
+    remedy = "" if verdict == "holds" else f"blocks with a dynamic rating of {needs_N:g} N or more"
+    where = "load of the worst block with its load factor, against half the dynamic rating, to which the formula of "
+    where += "the life holds"
+    source = f"{PAGE}, Life (from memory)"
+    place = line.conveyor.place("guides", "dynamic_rating")
+    return Finding("guide-load", "strength", verdict, where, place, value_N, limit_N, "N", margin, source, remedy)
+
+
+def _years_row(line: Line, life: LifeRecord, takt: TaktResult | None, duty: Duty | None, bare: bool) -> Finding:
+    """Life in years of the planned time."""
+    source = f"{PAGE}, Life"
+    if takt is None:
+        where, remedy = "not stated: the demand, and with it the planned time of a year", "state the key demand"
+        return Finding(
+            "guide-years", "strength", "not checked", where, line.place(), None, None, "years", None, source, remedy
+        )
+    if life.years is None or life.travel_per_year_m is None:
+        where = "how far a carrier travels in a year: it does not follow from the demand on this track"
+        remedy = "linewright check --run simulates the line and counts the travel"
+        if duty is not None:
+            where, remedy = "no carrier moves in the run", "see the rows of the rate: the line stands still"
+        return Finding(
+            "guide-years", "strength", "not checked", where, line.place(), None, None, "years", None, source, remedy
+        )
+    which = (
+        "of the carrier that travels most in the run" if duty is not None else "that the demand asks of each carrier"
+    )
+    where = f"at {life.travel_per_year_m / 1000.0:.4g} km a year, {which}"
+    if bare:
+        where += "; with a load factor of 1"
+    place = line.place("demand")
+    return Finding("guide-years", "strength", "holds", where, place, life.years, None, "years", None, source, "")
+
+
+def _lighter(line: Line, layout: Layout, guides: GuideSheet, least: float) -> tuple[Place | None, str]:
+    """The mass of the fixture at which the static safety holds while the carrier moves, else the rating that is due."""
+    limit_N = guides.static_rating_N / least
+    fixture = line.fixture
+
+    def margin(mass_kg: float) -> float:
+        assert fixture is not None
+        lighter = line.model_copy(update={"fixture": fixture.model_copy(update={"mass_kg": mass_kg})})
+        return 1.0 - max(case.load_N for case in riding_cases(lighter, layout, guides)) / limit_N
+
+    worst_N = max(case.load_N for case in riding_cases(line, layout, guides))
+    if worst_N <= limit_N:
+        return line.conveyor.place("guides"), f"{worst_N / limit_N:.0%} of what the static safety allows are used"
+    if fixture is not None and fixture.mass_kg > 0.0:
+        mass_kg = value_that_holds(margin, fixture.mass_kg, 0.0)
+        if mass_kg is not None:
+            lighter_kg = rounded_away(mass_kg, since=fixture.mass_kg)
+            return line.place("fixture", "mass"), f"a fixture of {lighter_kg:g} kg or less"
+    needs_N = rounded_away(worst_N * least, since=0.0)
+    place = line.conveyor.place("guides", "static_rating")
+    return place, f"a conveyor whose blocks have a static rating of {needs_N:g} N or more"
+
+
+def _carrier(case: RidingCase) -> str:
+    return f"{'loaded' if case.loaded else 'empty'} carrier, {case.name}"
