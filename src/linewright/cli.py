@@ -18,6 +18,7 @@ import typer
 
 from linewright.errors import LineFileError, LinewrightError
 from linewright.findings import Finding
+from linewright.handover.subjects import must_be_checked
 from linewright.version import __version__
 
 if TYPE_CHECKING:
@@ -31,8 +32,6 @@ OUR_FAULT: Final = 3
 INTERRUPTED: Final = 130
 NOBODY_READS: Final = 141
 
-# A row of these subjects that nobody has looked at is as bad as one that fails.
-MUST_BE_CHECKED: Final = ("strength", "power", "safety")
 # A run is counted in 48 bits of microseconds.
 MOST_HOURS: Final = 78_000
 MOST_RUNS: Final = 100_000
@@ -88,7 +87,7 @@ def _version(wanted: bool) -> None:
         raise typer.Exit(HOLDS)
 
 
-@app.callback(epilog="Exit codes: 0 all holds, 1 something fails, 2 the input is wrong, 3 a fault of the program.")
+@app.callback(epilog="Exit codes: 0 nothing fails, 1 something does, 2 the input is wrong, 3 a fault of the program.")
 def root(
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and exit.")
@@ -117,7 +116,8 @@ def check(
     as_json: AsJson = False,
     run: Annotated[bool, typer.Option("--run", help="Simulate the line too: 20 runs of 8 h, as rate does.")] = False,
 ) -> None:
-    """Check a line without simulating it, and list every finding."""
+    """Check every limit of a line, subject by subject. Exits with 1 if anything fails or if a row of strength, power or
+    safety is not checked; some rows need --run."""
     with _faults_told(as_json):
         from linewright.evaluation import evaluate, evaluate_without_run
         from linewright.handover.answer import check_answer
@@ -190,7 +190,7 @@ def rate(
             with _progress(f"Writing {out}"):
                 write_folder(out, rate_files(evaluation, tried))
         _show(evaluation, as_json, partial(answer, gains=tried), partial(rate_page, gains=tried))
-        raise typer.Exit(exit_code(evaluation.findings))
+        raise typer.Exit(exit_code(evaluation.findings, unchecked_binds=False))
 
 
 @app.command()
@@ -333,13 +333,10 @@ def _tried(evaluation: Evaluation, workers: int | None) -> Gains | None:
         return find_gains(evaluation.line, evaluation.layout, evaluation.plan, evaluation.run, workers)
 
 
-def exit_code(findings: tuple[Finding, ...]) -> int:
-    """1 where a finding fails or a row of strength, power or safety is not checked, else 0."""
-    bad = any(
-        finding.verdict == "fails" or (finding.verdict == "not checked" and finding.subject in MUST_BE_CHECKED)
-        for finding in findings
-    )
-    return FAILS if bad else HOLDS
+def exit_code(findings: tuple[Finding, ...], unchecked_binds: bool = True) -> int:
+    """1 where a finding fails or, if unchecked binds, a row of strength, power or safety is not checked; else 0."""
+    fails = any(finding.verdict == "fails" for finding in findings)
+    return FAILS if fails or (unchecked_binds and must_be_checked(findings)) else HOLDS
 
 
 def main() -> NoReturn:

@@ -6,21 +6,47 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from linewright.checks.motion import check_motion
+from linewright.checks.accuracy import AccuracyResult, check_accuracy
+from linewright.checks.bus import BusResult, check_bus
+from linewright.checks.motion import MotionResult, check_motion, check_move_limits
+from linewright.checks.power import PowerResult, check_power
 from linewright.checks.rate import check_rate, check_run_length, check_standstill, check_step_times
+from linewright.checks.safety import SafetyResult, check_safety
 from linewright.checks.settling import check_settling
+from linewright.checks.strength import StrengthResult, check_strength
 from linewright.checks.transfers import check_transfers
+from linewright.checks.upkeep import UpkeepResult, check_upkeep
 from linewright.findings import Finding
 from linewright.layout import Layout, check_layout, lay_out
 from linewright.line.demand import TaktResult, find_takt
 from linewright.line.model import Line
 
 if TYPE_CHECKING:
+    from linewright.flow.duty import Duty
     from linewright.flow.line_bounds import RateBounds
     from linewright.flow.run import Run
     from linewright.traffic.plan import TrafficPlan
 
-WITHOUT_RUN = "no run was asked for: linewright rate simulates the line"
+WITHOUT_RUN = "linewright check --run simulates the line, as linewright rate does"
+
+
+@dataclass(frozen=True, eq=False)
+class Limits:
+    """What the builder signs for, a result a subject: findings, and the tables behind them."""
+
+    motion: MotionResult
+    strength: StrengthResult
+    accuracy: AccuracyResult
+    power: PowerResult
+    bus: BusResult
+    safety: SafetyResult
+    upkeep: UpkeepResult
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Of all subjects, in this order."""
+        subjects = (self.motion, self.strength, self.accuracy, self.power, self.bus, self.safety, self.upkeep)
+        return tuple(finding for subject in subjects for finding in subject.findings)
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +61,8 @@ class Evaluation:
     takt : what the demand asks for; None where the line file states no demand
     findings : every check's findings, in the order in which the checks ran
     bounds : between what the rate of any run must lie; None without a run
+    limits : what each subject found; None where no carrier can move at all
+    duty : the moves that the first run really made; None without a run
     """
 
     line: Line
@@ -44,6 +72,8 @@ class Evaluation:
     takt: TaktResult | None
     findings: tuple[Finding, ...]
     bounds: RateBounds | None = None
+    limits: Limits | None = None
+    duty: Duty | None = None
 
 
 def evaluate(
@@ -76,16 +106,15 @@ def evaluate(
     ValueError        An argument is out of range.
     """
     layout = lay_out(line)
-    track = check_layout(line, layout) + check_motion(line, layout) + check_settling(line, layout)
-    reason = _no_traffic(layout, track)
+    reason = _no_traffic(line, layout)
     if reason:
-        return _gather(line, layout, None, None, track, reason)
+        return _gather(line, layout, None, None, reason)
     from linewright.flow.run import run_plan
     from linewright.traffic.compile import compile_plan
 
     plan = compile_plan(line, layout)
     run = run_plan(line, plan, hours, runs, seed, workers, progress)
-    return _gather(line, layout, plan, run, track, "")
+    return _gather(line, layout, plan, run, "")
 
 
 def evaluate_without_run(line: Line) -> Evaluation:
@@ -96,27 +125,49 @@ def evaluate_without_run(line: Line) -> Evaluation:
     LineFileError   The line cannot be built; every fault with its place.
     """
     layout = lay_out(line)
-    track = check_layout(line, layout) + check_motion(line, layout) + check_settling(line, layout)
-    return _gather(line, layout, None, None, track, _no_traffic(layout, track) or WITHOUT_RUN)
+    return _gather(line, layout, None, None, _no_traffic(line, layout) or WITHOUT_RUN)
 
 
-def _no_traffic(layout: Layout, track: tuple[Finding, ...]) -> str:
+def _no_thrust(line: Line, layout: Layout) -> tuple[Finding, ...]:
+    """What says that a carrier cannot be accelerated at all; empty where it can."""
+    rows = [row for loaded in (False, True) for row in check_move_limits(line, layout, loaded)]
+    return tuple(row for row in rows if row.code == "thrust")
+
+
+def _no_traffic(line: Line, layout: Layout) -> str:
     """Why no traffic is possible on this track, in words; empty where it is."""
     reasons = list(layout.blocking)
-    reasons += [f"thrust: {finding.where}" for finding in track if finding.code == "thrust"]
+    reasons += [f"thrust: {finding.where}" for finding in _no_thrust(line, layout)]
     return f"no traffic can be planned on this track ({'; '.join(reasons)})" if reasons else ""
 
 
-def _gather(
-    line: Line, layout: Layout, plan: TrafficPlan | None, run: Run | None, track: tuple[Finding, ...], no_run: str
-) -> Evaluation:
+def _gather(line: Line, layout: Layout, plan: TrafficPlan | None, run: Run | None, no_run: str) -> Evaluation:
     takt = None if line.demand is None else find_takt(line.demand)
-    rate = (check_rate(line, run, takt, no_run), *check_step_times(line, takt))
-    if plan is None or run is None:
-        return Evaluation(line, layout, plan, run, takt, rate + track)
-    from linewright.checks.bounds import check_bounds
-    from linewright.flow.line_bounds import rate_bounds
+    findings = (check_rate(line, run, takt, no_run), *check_step_times(line, takt))
+    duty, bounds = None, None
+    if plan is not None and run is not None:
+        from linewright.checks.bounds import check_bounds
+        from linewright.flow.duty import find_duty
+        from linewright.flow.line_bounds import rate_bounds
 
-    of_run = check_standstill(line, run) + check_bounds(line, plan, run) + check_run_length(line, run)
-    of_run += check_transfers(line, plan, takt)
-    return Evaluation(line, layout, plan, run, takt, rate + of_run + track, rate_bounds(plan))
+        findings += check_standstill(line, run) + check_bounds(line, plan, run) + check_run_length(line, run)
+        findings += check_transfers(line, plan, takt)
+        duty, bounds = find_duty(line, layout, plan, run), rate_bounds(plan)
+    findings += check_layout(line, layout) + check_settling(line, layout)
+    if _no_thrust(line, layout):
+        findings += check_motion(line, layout).findings
+        return Evaluation(line, layout, plan, run, takt, findings, bounds)
+    limits = _limits(line, layout, takt, duty)
+    return Evaluation(line, layout, plan, run, takt, findings + limits.findings, bounds, limits, duty)
+
+
+def _limits(line: Line, layout: Layout, takt: TaktResult | None, duty: Duty | None) -> Limits:
+    return Limits(
+        motion=check_motion(line, layout, duty),
+        strength=check_strength(line, layout, takt, duty),
+        accuracy=check_accuracy(line, layout),
+        power=check_power(line, layout, duty),
+        bus=check_bus(line, layout),
+        safety=check_safety(line, layout),
+        upkeep=check_upkeep(line, layout, takt, duty),
+    )

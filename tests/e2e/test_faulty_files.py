@@ -36,7 +36,8 @@ def read_cases(name: str, base: str) -> list[Case]:
     return cases
 
 
-BASES = {"line": BASE, **{name: (FAULTY / f"{name}.yaml").read_text("utf-8") for name in ("wide", "branch", "ring")}}
+OTHERS = ("wide", "branch", "ring", "limits")
+BASES = {"line": BASE, **{name: (FAULTY / f"{name}.yaml").read_text("utf-8") for name in OTHERS}}
 LINE_CASES = [case for name, base in BASES.items() for case in read_cases(name, base)]
 SHEET_CASES = read_cases("sheet", SHEET)
 
@@ -51,7 +52,7 @@ def test_the_base_of_all_cases_is_sound() -> None:
     for base in BASES.values():
         assert read_line(base).name.endswith(" line")
     assert read_sheet(SHEET).name == "demo-heavy"
-    assert len(LINE_CASES) >= 280
+    assert len(LINE_CASES) >= 340
     assert len({case.name for case in LINE_CASES}) == len(LINE_CASES)
 
 

@@ -26,7 +26,11 @@ def test_without_a_run_everything_else_is_there(tmp_path: Path) -> None:
     assert (evaluation.plan, evaluation.run, evaluation.bounds) == (None, None, None)
     assert line.demand is not None
     assert evaluation.takt == find_takt(line.demand)
-    assert {finding.subject for finding in evaluation.findings} == {"rate", "layout", "motion"}
+    subjects = {"motion", "strength", "accuracy", "power", "bus", "safety", "upkeep"}
+    assert {finding.subject for finding in evaluation.findings} == {"rate", "layout"} | subjects
+    assert evaluation.limits is not None
+    assert set(evaluation.limits.findings) < set(evaluation.findings)
+    assert evaluation.duty is None
     assert rate(evaluation).verdict == "not checked"
     assert "linewright rate" in rate(evaluation).remedy
 

@@ -78,7 +78,19 @@ NAMED = [
     "linewright.traffic.referee",
     "linewright.traffic.contact",
     "linewright.traffic.dead_section",
+    "linewright.checks.accuracy",
+    "linewright.checks.bus",
+    "linewright.checks.motion",
+    "linewright.checks.power",
     "linewright.checks.referee",
+    "linewright.checks.safety",
+    "linewright.checks.strength",
+    "linewright.checks.upkeep",
+    "linewright.flow.duty",
+    "linewright.motion.coasting",
+    "linewright.motion.electric",
+    "linewright.motion.heat",
+    "linewright.remedies",
 ]
 
 MOST_LINES = 600

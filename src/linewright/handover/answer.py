@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any, Final
 from linewright.evaluation import Evaluation
 from linewright.findings import Finding, Verdict, worst_first
 from linewright.handover.assumptions import CAUTION, assumptions
+from linewright.handover.subjects import by_subject
 from linewright.version import __version__
 
 if TYPE_CHECKING:
     from linewright.flow.statistics import Interval
     from linewright.line.model import Line
     from linewright.planning.gains import Gains
+    from linewright.tables import Table
 
 FORMAT_VERSION: Final = 1
 
@@ -62,10 +64,18 @@ def answer(evaluation: Evaluation, gains: Gains | None = None) -> dict[str, Any]
 
 
 def check_answer(evaluation: Evaluation) -> dict[str, Any]:
-    """The findings alone, as the command ``check`` gives them."""
-    run = evaluation.run
+    """The findings alone, as the command ``check`` gives them, with the hazards that the safety checks list."""
+    run, hazards = evaluation.run, hazards_of(evaluation)
     of_run = {} if run is None else {"seed": run.seed, "hours": run.hours, "runs": run.runs}
-    return head(evaluation.line) | of_run | _tail(evaluation, tried=False)
+    listed = {"hazards": [] if hazards is None else hazards.rows()}
+    return head(evaluation.line) | of_run | listed | _tail(evaluation, tried=False)
+
+
+def hazards_of(evaluation: Evaluation) -> Table | None:
+    """The start for the risk assessment; None where the safety of the line was not checked."""
+    limits = evaluation.limits
+    hazards: Table | None = None if limits is None else limits.safety.hazards
+    return hazards
 
 
 def rate_verdict(evaluation: Evaluation) -> Verdict:
@@ -94,6 +104,7 @@ def head(line: Line) -> dict[str, Any]:
 
 def _tail(evaluation: Evaluation, tried: bool) -> dict[str, Any]:
     return {
+        "subjects": [one.as_dict() for one in by_subject(evaluation.findings)],
         "findings": [finding.as_dict() for finding in worst_first(evaluation.findings)],
         "assumptions": list(assumptions(evaluation, tried)),
         "caution": CAUTION,

@@ -9,9 +9,20 @@ from linewright.handover.wording import number, percent
 from linewright.line.model import Line
 
 MOST_NAMES: Final = 16
+# What each subject of the checks looks at, for an evaluation in which it has no row.
+_SUBJECTS: Final = {
+    "strength": "strength under tool forces",
+    "accuracy": "accuracy",
+    "power": "power supply",
+    "bus": "bus load",
+    "safety": "stopping distances and guards",
+    "upkeep": "upkeep and spares",
+}
 CAUTION: Final = (
     "This is an aid to planning. Carriers pinch and crush, they coast when the power goes, and their magnets disturb "
-    "implants. Nothing here was checked for safety. Follow local codes; a competent, licensed person decides."
+    "implants. Of safety only distances, times, voltages and energies are reckoned, from figures as stated, which "
+    "nobody has confirmed: that is no conformity and no risk assessment. Follow local codes; a competent, licensed "
+    "person decides."
 )
 
 
@@ -28,7 +39,7 @@ def assumptions(evaluation: Evaluation, tried: bool = False) -> tuple[str, ...]:
     tuple of str   One sentence or two each.
     """
     line = evaluation.line
-    rows = [sheet_sentence(line), _not_looked_at(line), _spread(line), _measured(line)]
+    rows = [sheet_sentence(line), _not_looked_at(evaluation), _spread(line), _measured(line)]
     if evaluation.run is not None:
         rows += [_length(evaluation), _outside(line), _start(line), _motion(line), *_failures(line), *_rejects(line)]
         rows += [*_variants(line), *_operators(line), *_shifts(line)]
@@ -85,12 +96,25 @@ def sheet_sentence(line: Line) -> str:
     return f"The conveyor's figures are those of the sheet {sheet.name} as typed in, not confirmed."
 
 
-def _not_looked_at(line: Line) -> str:
+def _not_looked_at(evaluation: Evaluation) -> str:
+    """What nobody looks at, whatever the files state; a row that is not checked is told on the page itself."""
+    line, subjects = evaluation.line, {finding.subject for finding in evaluation.findings}
     watched = any(station.window_m is not None for station in line.stations)
-    vibration = "vibration but the fixture's after a move" if watched else "vibration"
+    left = [words for subject, words in _SUBJECTS.items() if subject not in subjects]
+    left += ["vibration but the fixture's after a move" if watched else "vibration"]
+    left += [
+        "how frame and floor give and shake",
+        "fatigue of fixtures and frame",
+        "what wear, dirt and cogging do to accuracy",
+        "whether the part itself bears the forces",
+        "electromagnetic disturbance (EMC)",
+        "short-circuit currents and earthing",
+        "other traffic on the bus",
+        "noise",
+        "whether a protective function works when it must (performance level)",
+    ]
     return (
-        f"Not looked at: strength under tool forces, accuracy, motor heat, {vibration}, part hold in an emergency "
-        "stop, power supply, bus load, guarding. Whether the line can lock up (gridlock) is not looked at here either: "
+        f"Not looked at: {', '.join(left)}. Whether the line can lock up (gridlock) is not looked at here either: "
         "linewright prove does that."
     )
 

@@ -6,17 +6,21 @@ from collections import Counter
 from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
-from linewright.findings import worst_first
+from linewright.findings import WORST_FIRST, Finding, worst_first
 from linewright.flow.causes import MainCause, main_cause
 from linewright.handover.answer import outside_bounds, rate_verdict
 from linewright.handover.assumptions import CAUTION, assumptions, losses_simulated
 from linewright.handover.causes_page import bounds_lines, causes_lines, gains_lines, parallel_lines
 from linewright.handover.shares import rounded_shares
+from linewright.handover.subjects import MUST_BE_CHECKED, SubjectRows, by_subject, must_be_checked
 from linewright.handover.wording import (
     KEEP,
+    TAG_WIDTH,
+    TAGS,
     WIDTH,
     counts_sentence,
     fields,
+    figures,
     finding_lines,
     heading,
     number,
@@ -60,6 +64,8 @@ _LEGEND: Final = (
 )
 _NAME_WIDTH: Final = 15
 _BAR_WIDTH: Final = 50
+# Rows of these subjects stand here with their counts and what is wrong alone: the rate does not hang on them.
+_IN_SHORT: Final = ("strength", "accuracy", "power", "bus", "safety", "upkeep")
 # Below this share of the line cycle the longest step is not what the line waits for.
 UNEXPLAINED: Final = 0.85
 # Where less than this share of the line cycle passes at one place, no place is the main cause.
@@ -112,6 +118,13 @@ def _verdict(evaluation: Evaluation) -> list[str]:
     counts = counts_sentence(evaluation.findings)
     if any(finding.verdict == "not checked" for finding in evaluation.findings):
         counts += " What is not checked nobody has looked at."
+    binding = must_be_checked(evaluation.findings)
+    if binding:
+        of = f"{', '.join(MUST_BE_CHECKED[:-1])} and {MUST_BE_CHECKED[-1]}"
+        counts += (
+            f" Of {of} that is {len(binding)} {'row' if len(binding) == 1 else 'rows'}: linewright check LINE --run "
+            "names what is missing, and exits with 1 until it is there; rate does not."
+        )
     return lines + paragraph(counts)
 
 
@@ -362,16 +375,37 @@ def _named(name: str, rest: str, width: int) -> list[str]:
 
 
 def _findings(evaluation: Evaluation) -> list[str]:
-    """All findings that ask for something, worst first; those that hold by their names."""
-    lines = heading("Findings, worst first")
-    for finding in worst_first(evaluation.findings):
+    """All findings of the rate, the track and the motion that ask for something, worst first, and those that hold by
+    their names; of the other subjects the counts and what fails or is tight."""
+    lines, units = heading("Findings, worst first"), evaluation.line.units
+    whole = tuple(finding for finding in evaluation.findings if finding.subject not in _IN_SHORT)
+    for finding in worst_first(whole):
         if finding.verdict != "holds":
-            lines += finding_lines(finding, evaluation.line.units)
-    held = Counter(finding.code for finding in evaluation.findings if finding.verdict == "holds")
+            lines += finding_lines(finding, units)
+    held = Counter(finding.code for finding in whole if finding.verdict == "holds")
     if held:
         words = ", ".join(code if count == 1 else f"{code} ({count})" for code, count in sorted(held.items()))
-        lines += paragraph(words, f"{'holds':<13}", " " * 13)
+        lines += paragraph(words, f"{TAGS['holds']:<{TAG_WIDTH}}", " " * TAG_WIDTH)
+    others = by_subject(tuple(finding for finding in evaluation.findings if finding.subject in _IN_SHORT))
+    for one in others:
+        lines += _in_short(one, units)
+    return lines + (paragraph("linewright check LINE --run has these rows whole, and what to do.") if others else [])
+
+
+def _in_short(one: SubjectRows, units: str) -> list[str]:
+    """A subject on one line, and a line or two for each of its rows that fails or is tight."""
+    words = {"fails": "FAIL", "not checked": "NOT CHECKED", "tight": "TIGHT", "holds": "hold"}
+    counts = [f"{one.count(verdict)}{KEEP}{words[verdict]}" for verdict in WORST_FIRST if one.count(verdict)]
+    lines = paragraph(", ".join(counts), f"{one.subject:<{TAG_WIDTH}}")
+    for finding in one.findings:
+        if finding.verdict in ("fails", "tight"):
+            lines += paragraph(_row(finding, units), f"  {TAGS[finding.verdict]:<{TAG_WIDTH - 2}}", " " * TAG_WIDTH)
     return lines
+
+
+def _row(finding: Finding, units: str) -> str:
+    told = figures(finding, units)
+    return f"{finding.code}: {finding.where}" + (f": {told}" if told else "")
 
 
 def _ending(evaluation: Evaluation) -> list[str]:

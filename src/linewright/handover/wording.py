@@ -15,19 +15,53 @@ WIDTH: Final = 100
 KEEP: Final = "\u00a0"
 
 TAGS: Final[dict[Verdict, str]] = {"fails": "FAILS", "not checked": "NOT CHECKED", "tight": "TIGHT", "holds": "holds"}
-_TAG_WIDTH: Final = 13
+TAG_WIDTH: Final = 13
 
-# Unit of a finding -> unit and factor for printing, by the line's own `units`.
-_PRINTED: Final[dict[str, dict[str, tuple[str, float]]]] = {
-    "mm": {"m": ("mm", 1e3), "1/h": ("per hour", 1.0)},
-    "inch": {
-        "m": ("in", 1 / 0.0254),
-        "m/s": ("in/s", 1 / 0.0254),
-        "m/s²": ("in/s²", 1 / 0.0254),
-        "m/s³": ("in/s³", 1 / 0.0254),
-        "1/h": ("per hour", 1.0),
-    },
+_Scale = tuple[tuple[float, str, float], ...]
+
+
+def _prefixed(unit: str, from_size: dict[str, float]) -> _Scale:
+    """A scale of decimal prefixes: the prefix, and from what size on it is used."""
+    powers = {"µ": 1e6, "m": 1e3, "": 1.0, "k": 1e-3, "M": 1e-6}
+    return tuple((size, f"{prefix}{unit}", powers[prefix]) for prefix, size in from_size.items())
+
+
+# Unit of a finding -> from which size on it is printed in which unit, and the factor; the smallest first.
+_METRIC: Final[dict[str, _Scale]] = {
+    "m": ((0.0, "µm", 1e6), (1e-4, "mm", 1e3), (100.0, "m", 1.0), (1e4, "km", 1e-3)),
+    "m²": ((0.0, "mm²", 1e6), (0.01, "m²", 1.0)),
+    "m/s": ((0.0, "mm/s", 1e3), (0.01, "m/s", 1.0)),
+    "s": ((0.0, "µs", 1e6), (1e-4, "ms", 1e3), (0.1, "s", 1.0), (1e4, "h", 1 / 3600), (1e6, "days", 1 / 86400)),
+    "kg": ((0.0, "g", 1e3), (0.1, "kg", 1.0)),
+    "N/m": ((0.0, "N/m", 1.0), (1e4, "N/mm", 1e-3), (1e6, "N/µm", 1e-6)),
+    "Pa": ((0.0, "Pa", 1.0), (1e5, "MPa", 1e-6)),
+    "rad": ((0.0, "µrad", 1e6), (1e-4, "mrad", 1e3), (0.1, "rad", 1.0)),
+    "A": _prefixed("A", {"m": 0.0, "": 0.1}),
+    "V": _prefixed("V", {"m": 0.0, "": 0.1}),
+    "W": _prefixed("W", {"m": 0.0, "": 0.1, "k": 1e4}),
+    "J": _prefixed("J", {"m": 0.0, "": 0.1, "k": 1e4}),
+    "F": _prefixed("F", {"µ": 0.0, "m": 1e-3, "": 1.0}),
+    "ohm": _prefixed("ohm", {"m": 0.0, "": 0.1}),
+    "Hz": _prefixed("Hz", {"": 0.0, "k": 1e4}),
+    "bit/s": _prefixed("bit/s", {"": 0.0, "k": 1e3, "M": 1e6}),
+    "1/h": ((0.0, "per hour", 1.0),),
+    "1/year": ((0.0, "a year", 1.0),),
+    "degC": ((0.0, "°C", 1.0),),
+    "1": ((0.0, "", 1.0),),
 }
+_INCH: Final[dict[str, _Scale]] = {
+    "m": ((0.0, "in", 1 / 0.0254), (100.0, "ft", 1 / 0.3048), (1e4, "miles", 1 / 1609.344)),
+    "m²": ((0.0, "in²", 1 / 0.0254**2), (1.0, "ft²", 1 / 0.3048**2)),
+    "m/s": ((0.0, "in/s", 1 / 0.0254),),
+    "m/s²": ((0.0, "in/s²", 1 / 0.0254),),
+    "m/s³": ((0.0, "in/s³", 1 / 0.0254),),
+    "kg": ((0.0, "lb", 1 / 0.45359237),),
+    "N": ((0.0, "lbf", 1 / 4.4482216152605),),
+    "N·m": ((0.0, "lbf·in", 1 / (4.4482216152605 * 0.0254)),),
+    "N/m": ((0.0, "lbf/in", 0.0254 / 4.4482216152605),),
+    "Pa": ((0.0, "psi", 0.0254**2 / 4.4482216152605),),
+}
+_PRINTED: Final[dict[str, dict[str, _Scale]]] = {"mm": _METRIC, "inch": _METRIC | _INCH}
 
 
 def number(value: float, decimals: int | None = None) -> str:
@@ -53,15 +87,29 @@ def number(value: float, decimals: int | None = None) -> str:
     return text.replace(",", KEEP)
 
 
-def quantity(value: float, unit: str | None, units: str = "mm") -> str:
-    """A value with its unit, lengths in the unit that the line file asks for.
+def quantity(value: float, unit: str | None, units: str = "mm", beside: float | None = None) -> str:
+    """A value with its unit, in the units that the line file asks for and in a size that reads well.
+
+    Parameters
+    ----------
+    value : in `unit`
+    unit : of a finding, SI; None where there is none, ``1`` for a ratio
+    units : ``mm`` or ``inch``
+    beside : another value of the same row: the greater of the two chooses the size, so that both read alike
 
     Examples
     --------
     >>> quantity(0.2, "m").replace(KEEP, " "), quantity(0.0254, "m", "inch").replace(KEEP, " ")
     ('200 mm', '1 in')
+    >>> quantity(0.00003, "m").replace(KEEP, " "), quantity(0.00003, "m", beside=0.12).replace(KEEP, " ")
+    ('30 µm', '0.03 mm')
+    >>> quantity(100.0, "N", "inch").replace(KEEP, " "), quantity(0.012, "s").replace(KEEP, " ")
+    ('22.48 lbf', '12 ms')
     """
-    shown, factor = _PRINTED[units].get(unit or "", (unit or "", 1.0))
+    sizes = [abs(one) for one in (value, beside) if one is not None and math.isfinite(one) and one != 0.0]
+    size = max(sizes, default=1.0)
+    scale = _PRINTED[units].get(unit or "", ((0.0, unit or "", 1.0),))
+    _, shown, factor = next(step for step in reversed(scale) if size >= step[0])
     return f"{number(value * factor)}{KEEP}{shown}".rstrip(KEEP)
 
 
@@ -119,25 +167,73 @@ def counts_sentence(findings: tuple[Finding, ...]) -> str:
     return "Findings: " + ", ".join(f"{counts[v]}{KEEP}{words[v]}" for v in WORST_FIRST) + "."
 
 
-def finding_lines(finding: Finding, units: str = "mm") -> list[str]:
-    """A finding for a page: verdict, what and where, the figures, and what to do."""
-    blank = " " * _TAG_WIDTH
+def finding_lines(finding: Finding, units: str = "mm", with_source: bool = False) -> list[str]:
+    """A finding for a page: verdict, what and where, the figures, and what to do.
+
+    Parameters
+    ----------
+    finding : of any verdict
+    units : ``mm`` or ``inch``
+    with_source : whether to say where the limit or the formula comes from
+    """
+    blank = " " * TAG_WIDTH
     place = "" if finding.place is None else f"  ({finding.place})"
-    lines = paragraph(f"{finding.code}: {finding.where}{place}", f"{TAGS[finding.verdict]:<{_TAG_WIDTH}}", blank)
-    figures = _figures(finding, units)
-    if figures:
-        lines += paragraph(figures, blank)
+    lines = paragraph(f"{finding.code}: {finding.where}{place}", f"{TAGS[finding.verdict]:<{TAG_WIDTH}}", blank)
+    source = f"[{finding.source}]" if with_source else ""
+    told = "  ".join(words for words in (figures(finding, units), source) if words)
+    lines += paragraph(told, blank) if told else []
     if finding.remedy and finding.verdict != "holds":
         lines += paragraph(finding.remedy, f"{blank}-> ", f"{blank}   ")
     return lines
 
 
-def _figures(finding: Finding, units: str) -> str:
+def figures(finding: Finding, units: str = "mm", with_margin: bool = True) -> str:
+    """Value, limit and margin of a finding in words; empty where it has none of them.
+
+    Parameters
+    ----------
+    finding : of any verdict
+    units : ``mm`` or ``inch``
+    with_margin : whether the margin is told too
+
+    Notes
+    -----
+    Whether the limit is the most or the least that may be follows from the sign of the margin.
+
+    Examples
+    --------
+    >>> row = Finding("pitch", "layout", "holds", "dock", None, 0.3, 0.2, "m", 0.5, "sheet", "")
+    >>> figures(row).replace(KEEP, " ")
+    '300 mm, at least 200 mm, margin 50.0 %'
+    """
+    value, limit, margin = finding.value, finding.limit, finding.margin
     words = []
-    if finding.value is not None:
-        words.append(quantity(finding.value, finding.unit, units))
-    if finding.limit is not None:
-        words.append(f"limit {quantity(finding.limit, finding.unit, units)}")
-    if finding.margin is not None:
-        words.append(f"{'margin' if finding.margin >= 0 else 'short by'} {percent(abs(finding.margin))}")
+    if value is not None:
+        words.append(quantity(value, finding.unit, units, limit))
+    bound = _bound(value, limit, margin)
+    if limit is not None:
+        words.append(f"{bound} {quantity(limit, finding.unit, units, value)}")
+    elif value is not None and finding.verdict == "holds":
+        words.append("no limit")
+    if margin is not None and with_margin:
+        short = "over by" if bound == "at most" else "short by"
+        words.append(f"{'margin' if margin >= 0 else short} {margin_in_words(abs(margin))}")
     return ", ".join(words)
+
+
+def margin_in_words(margin: float) -> str:
+    """A margin in per cent; tenths tell nothing where it is more than the limit itself.
+
+    Examples
+    --------
+    >>> margin_in_words(-0.035).replace(KEEP, " "), margin_in_words(9.952).replace(KEEP, " ")
+    ('-3.5 %', '995 %')
+    """
+    return percent(margin, 1 if abs(margin) < 1.0 else 0)
+
+
+def _bound(value: float | None, limit: float | None, margin: float | None) -> str:
+    # Figures that differ by rounding alone tell nothing of the side.
+    if value is None or limit is None or margin is None or math.isclose(value, limit, rel_tol=1e-6):
+        return "limit"
+    return "at most" if (margin >= 0.0) == (value < limit) else "at least"

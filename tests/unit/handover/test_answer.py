@@ -8,8 +8,10 @@ import json
 from dataclasses import fields, replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+import linewright.handover.answer
 from linewright.evaluation import evaluate_without_run
 from linewright.flow.line_bounds import RateBounds, rate_bounds
 from linewright.flow.statistics import Interval
@@ -21,6 +23,7 @@ from linewright.line.demand import find_takt
 from linewright.line.model import Line
 from linewright.planning.changes import Change
 from linewright.planning.gains import Gain, Gains
+from linewright.tables import Column, Table
 from linewright.traffic.compile import compile_plan
 from linewright.version import __version__
 from unit.handover.stand_in_run import CAUSES, CYCLE_S, demo_line, stand_in_run, with_run
@@ -29,7 +32,7 @@ KEYS = [
     "format_version", "program_version", "line", "file", "input_hash", "seed", "hours", "runs", "warm_up_s", "takt_s",
     "required_rate_per_h", "line_cycle_s", "rate_per_h", "short_halts", "rate_reason", "verdict", "limiting",
     "causes_cycle_s", "causes", "gains_tried", "gains", "gains_not_tried", "bounds", "stations", "steps",
-    "runs_rate_per_h", "findings", "assumptions", "caution",
+    "runs_rate_per_h", "subjects", "findings", "assumptions", "caution",
 ]  # fmt: skip
 FINDING_KEYS = ["code", "subject", "verdict", "where", "place", "value", "limit", "unit", "margin", "source", "remedy"]
 
@@ -83,6 +86,27 @@ def test_findings_come_worst_first(line: Line) -> None:
     order = ["fails", "not checked", "tight", "holds"]
     assert verdicts == sorted(verdicts, key=order.index)
     assert len(set(verdicts)) > 1
+
+
+def test_subjects_stand_worst_first_with_their_counts(line: Line) -> None:
+    bare = evaluate_without_run(line)
+    bad = replace(bare.findings[0], subject="invented", verdict="fails", margin=-0.5)
+    data = check_answer(replace(bare, findings=(*bare.findings, bad)))
+    assert data["subjects"][0] == {
+        "subject": "invented", "verdict": "fails", "fails": 1, "not_checked": 0, "tight": 0, "holds": 0
+    }  # fmt: skip
+    counted = sum(row[verdict] for row in data["subjects"] for verdict in ("fails", "not_checked", "tight", "holds"))
+    assert counted == len(data["findings"]) == len(bare.findings) + 1
+    assert {row["subject"] for row in data["subjects"]} == {finding["subject"] for finding in data["findings"]}
+
+
+def test_check_answer_has_the_hazards_that_were_found(line: Line, monkeypatch: pytest.MonkeyPatch) -> None:
+    table = Table((Column("heading", None, np.array(["mechanical"])), Column("hazard", None, np.array(["crushing"]))))
+    monkeypatch.setattr(linewright.handover.answer, "hazards_of", lambda evaluation: table)
+    data = json.loads(json_text(check_answer(evaluate_without_run(line))))
+    assert data["hazards"] == [{"heading": "mechanical", "hazard": "crushing"}]
+    monkeypatch.setattr(linewright.handover.answer, "hazards_of", lambda evaluation: None)
+    assert check_answer(evaluate_without_run(line))["hazards"] == []
 
 
 def test_same_input_same_bytes(line: Line) -> None:
@@ -171,6 +195,6 @@ def test_causes_and_gains_read_back(line: Line) -> None:
 def test_every_key_stands_on_the_page_of_results(tmp_path: Path) -> None:
     page = (Path(__file__).parents[3] / "docs" / "results.md").read_text("utf-8")
     evaluation = with_run(demo_line(tmp_path))
-    missing = [key for key in answer(evaluation) if f"`{key}`" not in page]
+    missing = [key for key in answer(evaluation) | check_answer(evaluation) if f"`{key}`" not in page]
     missing += [name for name in rate_files(evaluation) if name.endswith(".csv") and f"`{name}`" not in page]
     assert missing == []

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from linewright.handover.assumptions import MOST_NAMES, assumptions, losses_simulated
+from linewright.handover.assumptions import CAUTION, MOST_NAMES, assumptions, losses_simulated
 from linewright.line.load import read_line
 from linewright.line.model import Line
 from linewright.line.patterns import pattern_text
@@ -72,8 +73,27 @@ def line(tmp_path: Path) -> Line:
 
 def test_a_line_without_windows_claims_nothing_of_vibration(line: Line) -> None:
     rows = assumptions(with_run(line))
-    assert any(", vibration, " in row for row in rows)
+    assert any(row.startswith("Not looked at: vibration, ") for row in rows)
     assert not any("window" in row or "Listed" in row for row in rows)
+
+
+def test_a_subject_that_has_rows_was_looked_at_and_one_that_has_none_was_not(line: Line) -> None:
+    def unseen(*subjects: str) -> str:
+        bare = with_run(line)
+        rows = tuple(replace(bare.findings[0], subject=subject) for subject in subjects)
+        (words,) = [one for one in assumptions(replace(bare, findings=rows)) if one.startswith("Not looked at")]
+        return words
+
+    assert "strength under tool forces, accuracy, power supply, bus load, stopping distances" in unseen("layout")
+    whole = unseen("strength", "accuracy", "power", "bus", "safety", "upkeep")
+    assert whole.startswith("Not looked at: vibration, how frame and floor give and shake, fatigue")
+    assert "performance level" in whole
+    assert unseen("strength", "power", "bus", "safety", "upkeep").startswith("Not looked at: accuracy, vibration")
+
+
+def test_the_caution_claims_no_more_safety_than_was_reckoned() -> None:
+    assert "no conformity and no risk assessment" in CAUTION
+    assert CAUTION.endswith("Follow local codes; a competent, licensed person decides.")
 
 
 def test_many_names_are_cut_short() -> None:

@@ -17,7 +17,7 @@ from linewright.handover.check_page import check_page
 from linewright.handover.rate_page import STATES as PLAIN_STATES
 from linewright.handover.rate_page import rate_page
 from linewright.handover.shares import rounded_shares
-from linewright.handover.wording import WIDTH, counts_sentence, finding_lines, number, page, quantity
+from linewright.handover.wording import WIDTH, counts_sentence, page
 from linewright.line.model import Line
 from linewright.tables import Column, Table
 from unit.handover.stand_in_run import SHARES, demo_line, stand_in_run, with_run
@@ -157,10 +157,12 @@ def test_failing_check_is_told_at_the_top_even_if_the_rate_holds(line: Line) -> 
 
 
 def test_no_interval_says_why_at_the_top(line: Line) -> None:
-    text = one_line(rate_page(with_run(line, rate=None, reason="there is one run", limiting=None, line_cycle_s=None)))
+    evaluation = with_run(line, rate=None, reason="there is one run", limiting=None, line_cycle_s=None)
+    text = one_line(rate_page(evaluation))
+    unchecked = sum(finding.verdict == "not checked" for finding in evaluation.findings)
     assert "NOT CHECKED: whether the line makes its takt is not known; no interval: there is one run." in text
     assert "None can be named" in text
-    assert "1 NOT CHECKED" in text.split("DEMAND AND TAKT")[0]
+    assert f"{unchecked} NOT CHECKED" in text.split("DEMAND AND TAKT")[0]
 
 
 def test_line_without_demand_has_no_takt_to_make(line: Line) -> None:
@@ -176,15 +178,26 @@ def test_page_without_a_run_still_gives_the_takt(line: Line) -> None:
     assert "NOT CHECKED" in text.splitlines()[2]
 
 
-def test_check_page_lists_everything(line: Line) -> None:
-    evaluation = evaluate_without_run(line)
-    text = check_page(evaluation)
-    assert max(len(row) for row in text.splitlines()) <= WIDTH
-    rows = text.split("WORST FIRST")[1].split("WHAT THIS RESTS ON")[0]
-    assert len(re.findall(r"^(?:FAILS|NOT CHECKED|TIGHT|holds) ", rows, re.MULTILINE)) == len(evaluation.findings)
-    assert rows.index("NOT CHECKED") < rows.index("holds")
-    # A long path may be broken at the page's edge.
-    assert f"({evaluation.line.place('demand')})" in "".join(text.split())
+def test_rows_of_the_other_subjects_stand_in_short(line: Line) -> None:
+    """The rate page does not grow by what the rate does not hang on, but it says what of it is wrong."""
+    bare = with_run(line)
+    about_rate = tuple(one for one in bare.findings if one.subject in ("rate", "layout", "motion"))
+    evaluation = replace(bare, findings=about_rate)
+    held = [Finding(f"h-{i}", "strength", "holds", "w", None, 1.0, 2.0, "N", 0.5, "s", "") for i in range(60)]
+    wrong = Finding("press-force", "strength", "fails", "station press", None, 3.0, 2.0, "N", -0.5, "s", "less force")
+    blind = Finding("implants", "safety", "not checked", "magnets", None, None, None, None, None, "s", "state it")
+    before = rate_page(evaluation)
+    after = rate_page(replace(evaluation, findings=(*evaluation.findings, *held, wrong, blind)))
+    assert "BUT 1 OTHER CHECK FAILS" in after.split("DEMAND AND TAKT")[0]
+    assert "Of strength, power and safety that is 1 row: linewright check LINE --run" in one_line(after)
+    assert "Of strength" not in one_line(before)
+    found = after.split("FINDINGS, WORST FIRST")[1].splitlines()
+    assert "strength     1 FAIL, 60 hold" in found
+    assert "  FAILS      press-force: station press: 3 N, at most 2 N, over by 50.0 %" in found
+    assert "safety       1 NOT CHECKED" in found
+    assert "h-1" not in after
+    # What was there before is there still.
+    assert set(before.split("FINDINGS, WORST FIRST")[1].split("WHAT THIS")[0].splitlines()) <= set(found)
 
 
 def test_every_page_that_touches_safety_says_who_decides(line: Line) -> None:
@@ -235,19 +248,6 @@ def test_rounded_shares_always_add_up() -> None:
         rounded = rounded_shares(list(shares))
         assert round(sum(rounded), 9) == 100.0
         assert max(abs(100 * s - r) for s, r in zip(shares, rounded, strict=True)) <= 0.1 + 1e-9
-
-
-def test_lengths_follow_the_lines_own_units() -> None:
-    finding = Finding("c", "layout", "fails", "w", None, 0.254, 0.508, "m", -0.5, "s", "r")
-    assert "254 mm, limit 508 mm, short by 50.0 %" in page(finding_lines(finding, "mm"))
-    assert "10 in, limit 20 in" in page(finding_lines(finding, "inch"))
-    assert page([quantity(9.0, "m/s²"), quantity(800.0, "1/h"), quantity(3.0, None)]) == "9 m/s²\n800 per hour\n3\n"
-
-
-def test_numbers_are_grouped_so_that_nobody_reads_a_decimal_sign() -> None:
-    assert (
-        page([number(1234567.8), number(0.0), number(-1234.5, 1), number(12.346)]) == "1 234 568\n0\n-1 234.5\n12.35\n"
-    )
 
 
 def test_counts(line: Line) -> None:
