@@ -20,11 +20,14 @@ unexport PYTHONDONTWRITEBYTECODE
 help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "make %-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
-demo: $(VENV)/.runtime  ## rate the demo line and draw it; the results go to out/demo
+demo: $(VENV)/.runtime  ## rate, draw and check the demo line; the results go to out/demo
 	@rm -rf out/demo
 	@$(BIN)/linewright rate examples/demo/line.yaml --out out/demo; code=$$?; \
 	if [ $$code -gt 1 ] || [ ! -d out/demo ]; then \
 		echo "make demo: the demo line could not be rated (exit code $$code)" >&2; exit 2; fi; \
+	$(BIN)/linewright check examples/demo/line.yaml --run >out/demo/check.txt; code=$$?; \
+	if [ $$code -gt 1 ]; then \
+		echo "make demo: the demo line could not be checked (exit code $$code)" >&2; exit 2; fi; \
 	echo; echo "The results are in out/demo:"; ls out/demo | sed 's/^/  /'
 
 # What needs what says the rest: the loops are compiled while pip still installs what the checks need.

@@ -1,7 +1,10 @@
 """One carrier's move: its limits, its profile, how close behind another it may run, how its fixture comes to rest."""
 
+from linewright.motion.coasting import Coast, CoastOver, LongestCoast, coast, coast_over, longest_coast
 from linewright.motion.curves import curve_limits, leg_limits, pull_m_s2, side_pull_m_s2
+from linewright.motion.electric import copper_loss_W, electrical_power_W, hot_resistance_ohm, move_thrust_N
 from linewright.motion.gaps import profile_table, start_delay_us, start_delays_us
+from linewright.motion.heat import filtered_heat_W, rms_thrust_N, squared_acceleration_m2_s3, window_means_W
 from linewright.motion.limits import (
     Candidate,
     CarrierLimits,
@@ -40,9 +43,12 @@ from linewright.motion.thrust import DriveFigures, ThrustCurveError
 __all__ = [
     "Candidate",
     "CarrierLimits",
+    "Coast",
+    "CoastOver",
     "DriveFigures",
     "JerkChoice",
     "Limits",
+    "LongestCoast",
     "Move",
     "NoAccelerationError",
     "NullingJerk",
@@ -52,10 +58,18 @@ __all__ = [
     "Shaper",
     "ThrustCurveError",
     "carrier_limits",
+    "coast",
+    "coast_over",
+    "copper_loss_W",
     "curve_limits",
+    "electrical_power_W",
+    "filtered_heat_W",
     "governing_limits",
     "hold_limits",
+    "hot_resistance_ohm",
     "leg_limits",
+    "longest_coast",
+    "move_thrust_N",
     "move_times",
     "nulling_jerk",
     "plan_move",
@@ -66,13 +80,16 @@ __all__ = [
     "quickest_jerk",
     "residual_vibration",
     "ride_move",
+    "rms_thrust_N",
     "settling_time",
     "shaper_residual",
     "side_pull_m_s2",
+    "squared_acceleration_m2_s3",
     "start_delay_us",
     "start_delays_us",
     "times_to_microseconds",
     "to_microseconds",
+    "window_means_W",
     "zero_vibration_derivative_shaper",
     "zero_vibration_shaper",
 ]
