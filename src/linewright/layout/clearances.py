@@ -6,6 +6,7 @@ reader sees what was looked at without reading every pair of stations.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from linewright.errors import Place
@@ -32,9 +33,9 @@ def check_layout(line: Line, layout: Layout) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding   Codes ``lane-sections``, ``lane-length``, ``station-centres``, ``dock-pitch``,
-                       ``station-beyond-dock``, ``carrier-overhang``, ``keep-clear``, ``dock-reach``,
-                       ``platform-order``, ``platform-length``, ``carrier-count``, ``section-count``; all of the subject
-                       ``layout``.
+                       ``station-beyond-dock``, ``carrier-overhang``, ``keep-clear``, ``joint-distance``,
+                       ``dock-reach``, ``platform-order``, ``platform-length``, ``carrier-count``, ``section-count``;
+                       all of the subject ``layout``.
 
     Source     the conveyor sheet for its own figures; common practice for the rest, each finding says which.
     """
@@ -48,6 +49,7 @@ def check_layout(line: Line, layout: Layout) -> tuple[Finding, ...]:
     stations = [stop for stop in layout.stops if stop.kind == "station" and stop.lane not in rings]
     findings += _telling([_overhang(line, layout, stop) for stop in stations])
     findings += _telling(_keep_clear(line, layout))
+    findings += _telling(_joints(line, layout))
     for transfer in layout.transfers:
         findings += _telling(_dock_reach(line, layout, transfer))
         findings += _platform_order(line, layout, transfer)
@@ -197,6 +199,27 @@ def _overhang(line: Line, layout: Layout, stop: Stop) -> Finding:
         f"{_sheet(line)}: carrier length, or the fixture's envelope where it is longer",
         f"move {stop.label} at least {length_text(half_m, line.units)} from the end of lane {stop.lane}",
     )
+
+
+def _joints(line: Line, layout: Layout) -> list[Finding]:
+    """How far the next joint of two sections is from each station that states `no_joint`; the cut keeps to it."""
+    found = []
+    for station in line.stations:
+        if station.no_joint_m == 0.0:
+            continue
+        stop = layout.stop_of(station.name)
+        joints = layout.lane(stop.lane).joints_travel_m
+        place = line.place("stations", station.name, "no_joint")
+        nearest = min((abs(joint_m - stop.travel_m) for joint_m in joints), default=math.inf)
+        where = f"station {station.name}: " + ("the nearest joint" if joints else "its lane has no joint")
+        margin = _over(nearest, station.no_joint_m) if joints else None
+        value, limit = (nearest if joints else None), station.no_joint_m
+        verdict = "holds" if margin is None else judge(margin)
+        source = "the line file's no_joint, to which lanes are cut"
+        found.append(
+            Finding("joint-distance", "layout", verdict, where, place, value, limit, "m", margin, source, "")
+        )
+    return found
 
 
 def _keep_clear(line: Line, layout: Layout) -> list[Finding]:

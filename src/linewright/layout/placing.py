@@ -46,6 +46,7 @@ def checked_cuts(line: Line) -> dict[str, tuple[SectionCut, ...]]:
     lengths = tuple(one.length_m for one in stock)
     prices = tuple(one.price for one in stock)
     for lane in line.lanes:
+        barred = () if lane.ring is not None else _barred(line, lane)
         if lane.ring is None:
             straights: list[tuple[float, str, tuple[str, ...]]] = [(lane.length_m, f"lane {lane.name}", ("length",))]
         else:
@@ -55,8 +56,11 @@ def checked_cuts(line: Line) -> dict[str, tuple[SectionCut, ...]]:
         found = []
         for length_m, name, key in straights:
             try:
-                found.append(cut_sections(length_m, lengths, prices=prices))
+                found.append(cut_sections(length_m, lengths, no_joint=barred, prices=prices))
             except SectionCutError as error:
+                if barred and _cuts(length_m, lengths):
+                    faults.append(_joint_fault(line, lane, lengths))
+                    continue
                 told = f"{name} of {length_text(length_m, line.units)}: {error}"
                 allowed = "a lane that the sheet's sections can make"
                 faults.append(Fault(place_of(line, "lanes", lane.name, *key), told, allowed))
@@ -64,6 +68,36 @@ def checked_cuts(line: Line) -> dict[str, tuple[SectionCut, ...]]:
     if faults:
         raise LineFileError(faults)
     return cuts
+
+
+def _barred(line: Line, lane: Lane) -> tuple[tuple[float, float], ...]:
+    """Travel and distance of each station of a straight lane that states `no_joint`."""
+    along = [
+        (one.at_m - lane.west_end_m if lane.from_ == "west" else lane.west_end_m + lane.length_m - one.at_m, one)
+        for one in line.stations
+        if one.lane == lane.name and one.no_joint_m > 0.0
+    ]
+    return tuple((travel_m, one.no_joint_m) for travel_m, one in along)
+
+
+def _cuts(length_m: float, lengths_m: tuple[float, ...], no_joint: tuple[tuple[float, float], ...] = ()) -> bool:
+    try:
+        cut_sections(length_m, lengths_m, no_joint=no_joint)
+    except SectionCutError:
+        return False
+    return True
+
+
+def _joint_fault(line: Line, lane: Lane, lengths_m: tuple[float, ...]) -> Fault:
+    """No row of the stock keeps its joints off all stations: told at the first that cannot be satisfied with those
+    before it."""
+    barred = _barred(line, lane)
+    asking = [one for one in line.stations if one.lane == lane.name and one.no_joint_m > 0.0]
+    number = next(k for k in range(len(barred)) if not _cuts(lane.length_m, lengths_m, barred[: k + 1]))
+    station = asking[number]
+    found = f"no row of the sheet's sections keeps its joints {length_text(station.no_joint_m, line.units)} off"
+    allowed = "write less, or move the station"
+    return Fault(place_of(line, "stations", station.name, "no_joint"), found, allowed)
 
 
 def place_lane(line: Line, lane: Lane, cuts: tuple[SectionCut, ...], axis_m: float) -> LaneLayout:

@@ -17,7 +17,7 @@ from linewright.line.people import Calendar, OperatorPool, ShiftBreak
 from linewright.line.product import Demand, Fixture, FixtureSet, FrictionHold, Held, Part, Sequence, Variant
 from linewright.line.sheet import FileRoot, Sheet, as_data
 from linewright.line.station import Changeover, Outside, Rework, Station
-from linewright.line.surroundings import Base, Environment, TemperatureRange, UpkeepPlan
+from linewright.line.surroundings import Base, Environment, MoveLimits, TemperatureRange, UpkeepPlan
 from linewright.line.times import Failure, LawKind, Time, TimeLaw
 from linewright.line.track import CarrierChange, Lane, Ring, Stretch, Transfer, ring_length_m, ring_point_m
 
@@ -92,6 +92,9 @@ class Line(FileRoot):
         tuple[CarrierChange, ...],
         BeforeValidator(f.item_list("a list of changes", "[{time: 2 h, station: load, out: 2}]")),
     ] = Field(default=(), description="Carriers taken out and put in.")
+    move_limits: MoveLimits | None = Field(
+        default=None, description="What carriers use at most, where that is less than the drive could."
+    )
     compensated: f.YesNo = Field(default=False, description="Each carrier is measured and its own offset taken out.")
     temperature: TemperatureRange | None = Field(default=None, description="Of the hall.")
     base: Base | None = Field(default=None, description="What track and stations stand on.")

@@ -44,6 +44,7 @@ def line_schema() -> dict[str, Any]:
         properties[key] = _names_to(part, f"Name: {what}.")
     parts["Tool"]["properties"]["errors"] = _names_to("ErrorSource", "Name: an error at the tool point.")
     _add_force(parts)
+    parts["MoveLimits"]["minProperties"] = 1
     parts["Calendar"]["properties"]["breaks"] = _names_to("ShiftBreak", "Name: a break.")
     properties["conveyor"] = {
         "type": "string",

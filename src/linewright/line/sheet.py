@@ -239,6 +239,10 @@ class Sheet(FileRoot):
             most = f.in_unit(min(lengths), units.LENGTH)
             at = ("drive", "motor", "group_length")
             found.append((at, "longer than the shortest section", f"write at most {most}"))
+        if self.coasting is not None and self.coasting.least_drag_N > self.drive.friction_N:
+            most = f.in_unit(self.drive.friction_N, units.FORCE)
+            allowed = f"write at most {most}: friction is the drag of a carrier at any speed"
+            found.append((("coasting", "least_drag"), "more than the friction of the drive", allowed))
         found += rating_faults(self.drive.nominal_voltage_V, self.supply)
         if found:
             raise f.faults(found)

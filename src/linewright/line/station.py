@@ -122,6 +122,9 @@ class Station(FileModel):
         validation_alias="keep_clear",
         description="To each side of the centre: no waiting carrier's body there.",
     )
+    no_joint_m: f.LengthOrZero = Field(
+        default=0.0, validation_alias="no_joint", description="To each side of the centre: no joint of two sections."
+    )
     failures: FailureList = ()
     misses: f.Share = Field(default=0.0, description="At the first step: parts that turn out not to be there.")
     rejects: f.Share = Field(default=0.0, description="Parts flagged at the end of the work.")

@@ -69,6 +69,20 @@ class UpkeepPlan(FileModel):
         return self
 
 
+class MoveLimits(FileModel):
+    """What the builder lets his carriers use at most, where that is less than the drive could."""
+
+    speed_m_s: f.Speed | None = Field(default=None, validation_alias="speed")
+    acceleration_m_s2: f.Acceleration | None = Field(default=None, validation_alias="acceleration")
+    jerk_m_s3: f.Jerk | None = Field(default=None, validation_alias="jerk")
+
+    @model_validator(mode="after")
+    def _some(self) -> Self:
+        if self.speed_m_s is None and self.acceleration_m_s2 is None and self.jerk_m_s3 is None:
+            raise f.fault("nothing is stated", "write at least one of speed, acceleration and jerk")
+        return self
+
+
 class Liquid(FileModel):
     """Liquid in the part, in a box or a round cup."""
 

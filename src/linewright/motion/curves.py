@@ -81,7 +81,7 @@ def leg_limits(line: Line, loaded: bool, distance_m: float, curved: bool) -> Car
     curve = line.conveyor.curve
     if curve is None:
         raise ValueError("a leg in a curve, but the conveyor sheet states none")
-    figures, mass = drive_figures(line.conveyor.drive), moving_mass_kg(line, loaded)
+    figures, mass = drive_figures(line), moving_mass_kg(line, loaded)
     holds = hold_limits(line.part) if loaded else ()
     return curve_limits(distance_m, figures, mass, holds, curve.speed_m_s, curve.radius_m)
 
@@ -124,8 +124,8 @@ def curve_limits(
     straight = governing_limits(distance_m, slow, moving_mass_kg, holds)
     speed = Candidate("curve speed", "speed", curve_speed_m_s, "conveyor sheet, curve")
     if curve_speed_m_s < drive.speed_m_s:
-        straight = _renamed(straight, "drive speed", "curve speed")
-    own = Candidate("drive speed", "speed", drive.speed_m_s, "conveyor sheet")
+        straight = _renamed(straight, drive.name("speed"), "curve speed")
+    own = Candidate(drive.name("speed"), "speed", drive.speed_m_s, drive.source("speed"))
     others = tuple(one for one in straight.candidates if one.quantity != "speed" or one.name == "thrust")
     move = straight.move
     pull = side_pull_m_s2(move.peak_speed_m_s, radius_m)
@@ -187,8 +187,8 @@ def _held(
     )
     names = {
         "speed": "curve speed" if peak >= most * (1.0 - 1e-9) else "side pull",
-        "acceleration": "side pull" if by_side else "drive acceleration",
-        "jerk": "jerk",
+        "acceleration": "side pull" if by_side else drive.name("acceleration"),
+        "jerk": drive.name("jerk"),
     }
     eased = {
         "acceleration": replace(pull, hold_m_s2=1.001 * hold_m_s2).time_s(distance_m, peak),

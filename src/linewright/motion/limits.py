@@ -16,7 +16,7 @@ from linewright.motion.thrust import THRUST_SHARE, DriveFigures, best_peak, usab
 
 if TYPE_CHECKING:
     from linewright.line.model import Line, Part
-    from linewright.line.sheet import DriveSheet, TransferSheet
+    from linewright.line.sheet import TransferSheet
 
 __all__ = [
     "STANDARD_GRAVITY_M_S2",
@@ -121,7 +121,8 @@ def governing_limits(
     """
     if not 0.0 < moving_mass_kg < math.inf:
         raise ValueError(f"moving_mass_kg is {moving_mass_kg}; it must be positive and finite")
-    own = Candidate("drive acceleration", "acceleration", drive.acceleration_m_s2, "conveyor sheet")
+    name, source = drive.name("acceleration"), drive.source("acceleration")
+    own = Candidate(name, "acceleration", drive.acceleration_m_s2, source)
     least_name, cap = min(((c.name, c.value) for c in (own, *holds) if c.value is not None), key=lambda pair: pair[1])
     if not cap > 0.0:
         raise NoAccelerationError(f"nothing is left to accelerate with: {least_name} allows {cap:.4g} m/s²")
@@ -132,12 +133,12 @@ def governing_limits(
     limits = Limits(peak.speed_limit_m_s, peak.acceleration_m_s2, drive.jerk_m_s3)
     move = plan_move(distance_m, limits)
     set_by: dict[Quantity, str] = {
-        "speed": "thrust" if peak.speed_limit_m_s < drive.speed_m_s else "drive speed",
+        "speed": "thrust" if peak.speed_limit_m_s < drive.speed_m_s else drive.name("speed"),
         "acceleration": "thrust" if peak.acceleration_m_s2 < cap * (1.0 - 1e-12) else least_name,
-        "jerk": "jerk",
+        "jerk": drive.name("jerk"),
     }
     candidates = (
-        Candidate("drive speed", "speed", drive.speed_m_s, "conveyor sheet"),
+        Candidate(drive.name("speed"), "speed", drive.speed_m_s, drive.source("speed")),
         Candidate("thrust", "speed", usable[-1].end_speed_m_s, "end of the thrust-speed curve at lowest voltage"),
         own,
         Candidate(
@@ -148,7 +149,7 @@ def governing_limits(
             f"practice), less friction and cogging, over {moving_mass_kg:.4g} kg",
         ),
         *holds,
-        Candidate("jerk", "jerk", drive.jerk_m_s3, "conveyor sheet"),
+        Candidate(drive.name("jerk"), "jerk", drive.jerk_m_s3, drive.source("jerk")),
     )
     saved_s = move.duration_s - plan_move(distance_m, _eased(limits, 0.0, 1.0, 0.0)).duration_s
     return CarrierLimits(
@@ -228,7 +229,7 @@ def carrier_limits(line: Line, loaded: bool, distance_m: float) -> CarrierLimits
     Raises what :func:`governing_limits` raises. It does not remember: who asks often keeps the answers.
     """
     holds = hold_limits(line.part) if loaded else ()
-    return governing_limits(distance_m, drive_figures(line.conveyor.drive), moving_mass_kg(line, loaded), holds)
+    return governing_limits(distance_m, drive_figures(line), moving_mass_kg(line, loaded), holds)
 
 
 def moving_mass_kg(line: Line, loaded: bool) -> float:
@@ -240,17 +241,29 @@ def moving_mass_kg(line: Line, loaded: bool) -> float:
     return mass
 
 
-def drive_figures(drive: DriveSheet) -> DriveFigures:
-    """What the sheet states of the drive, as the moves take it."""
+def drive_figures(line: Line) -> DriveFigures:
+    """What the drive may use, as the moves take it: the sheet's figures, or the line's own ceiling where that is less.
+
+    Parameters
+    ----------
+    line : with its sheet; `line.move_limits` is the ceiling
+    """
+    drive, ceiling = line.conveyor.drive, line.move_limits
+    figures = {"speed": drive.speed_m_s, "acceleration": drive.acceleration_m_s2, "jerk": drive.jerk_m_s3}
+    least = dict(figures)
+    if ceiling is not None:
+        stated = {"speed": ceiling.speed_m_s, "acceleration": ceiling.acceleration_m_s2, "jerk": ceiling.jerk_m_s3}
+        least |= {name: value for name, value in stated.items() if value is not None and value < figures[name]}
     return DriveFigures(
-        drive.speed_m_s,
-        drive.acceleration_m_s2,
-        drive.jerk_m_s3,
+        least["speed"],
+        least["acceleration"],
+        least["jerk"],
         tuple((speed, force) for speed, force in drive.thrust),
         drive.friction_N,
         drive.cogging_N,
         drive.nominal_voltage_V,
         drive.lowest_voltage_V,
+        tuple(name for name, value in least.items() if value < figures[name]),
     )
 
 

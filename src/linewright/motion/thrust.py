@@ -23,7 +23,11 @@ class ThrustCurveError(LinewrightError):
 
 @dataclass(frozen=True, slots=True)
 class DriveFigures:
-    """What the drive of one carrier can do, as the conveyor sheet states it; `thrust` holds (speed, force) points."""
+    """What the drive of one carrier may use: the conveyor sheet's figures, or less where the line states so.
+
+    `thrust` holds (speed, force) points; `own` names the quantities, of speed, acceleration and jerk, that the line's
+    own ceiling sets.
+    """
 
     speed_m_s: float
     acceleration_m_s2: float
@@ -33,6 +37,17 @@ class DriveFigures:
     cogging_N: float = 0.0
     nominal_voltage_V: float = 1.0
     lowest_voltage_V: float = 1.0
+    own: tuple[str, ...] = ()
+
+    def name(self, quantity: str) -> str:
+        """What sets a quantity: ``drive speed``, or ``own speed`` where the line's ceiling does; ``jerk`` likewise."""
+        if quantity in self.own:
+            return f"own {quantity}"
+        return quantity if quantity == "jerk" else f"drive {quantity}"
+
+    def source(self, quantity: str) -> str:
+        """Where it is stated."""
+        return "line file, move_limits" if quantity in self.own else "conveyor sheet"
 
 
 @dataclass(frozen=True, slots=True)

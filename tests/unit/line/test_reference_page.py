@@ -37,6 +37,7 @@ LINE_PARTS = {
     "Link": "`link`",
     "Liquid": "`liquid`",
     "MotorZone": "`motor_zones`",
+    "MoveLimits": "`move_limits`",
     "OperatorPool": "`operators`",
     "Outside": "`feed` and `take_away`",
     "Part": "`part`",

@@ -247,7 +247,7 @@ def test_what_is_not_stated_is_not_checked() -> None:
 def line(held: Any = None, fixture_kg: float | None = 1.1, drive: DriveFigures = DRIVE) -> Any:
     fixture = None if fixture_kg is None else SimpleNamespace(mass_kg=fixture_kg, nests=1)
     conveyor = SimpleNamespace(drive=drive, carrier=SimpleNamespace(mass_kg=3.4))
-    return SimpleNamespace(conveyor=conveyor, fixture=fixture, part=held)
+    return SimpleNamespace(conveyor=conveyor, fixture=fixture, part=held, move_limits=None)
 
 
 def test_the_moving_mass_and_the_hold_of_a_line() -> None:
@@ -262,10 +262,27 @@ def test_the_moving_mass_and_the_hold_of_a_line() -> None:
     assert unknown.limits == carrier_limits(line(None), False, 0.3).limits
 
 
+def test_a_lines_own_ceiling_sets_what_it_is_less_in_and_nothing_else() -> None:
+    given = line(None)
+    free = carrier_limits(given, False, 3.0)
+    given.move_limits = SimpleNamespace(speed_m_s=1.5, acceleration_m_s2=400.0, jerk_m_s3=None)
+    slow = carrier_limits(given, False, 3.0)
+    assert (slow.limits.speed_m_s, slow.speed_set_by, slow.governs) == (1.5, "own speed", "own speed")
+    assert slow.limits.acceleration_m_s2 == pytest.approx(free.limits.acceleration_m_s2)
+    assert (slow.acceleration_set_by, slow.jerk_set_by) == ("drive acceleration", "jerk")
+    (stated,) = [one for one in slow.candidates if one.name == "own speed"]
+    assert stated.source == "line file, move_limits"
+    given.move_limits = SimpleNamespace(speed_m_s=None, acceleration_m_s2=4.0, jerk_m_s3=20.0)
+    soft = carrier_limits(given, False, 3.0)
+    assert (soft.limits.acceleration_m_s2, soft.limits.jerk_m_s3) == (4.0, 20.0)
+    assert (soft.acceleration_set_by, soft.jerk_set_by) == ("own acceleration", "own jerk")
+    assert soft.move.duration_s > free.move.duration_s
+
+
 @pytest.mark.parametrize("name", ["demo-light", "demo-heavy"])
 def test_the_built_in_sheets_move(name: str) -> None:
     sheet = load_sheet(name)
-    given: Any = SimpleNamespace(conveyor=sheet, fixture=None, part=None)
+    given: Any = SimpleNamespace(conveyor=sheet, fixture=None, part=None, move_limits=None)
     found = carrier_limits(given, False, 0.5)
     assert found.limits.acceleration_m_s2 == sheet.drive.acceleration_m_s2
     assert found.moving_mass_kg == sheet.carrier.mass_kg

@@ -24,7 +24,7 @@ from linewright.motion.limits import (
     hold_limits,
     moving_mass_kg,
 )
-from linewright.remedies import rounded_away
+from linewright.remedies import rounded_away, spare_for
 
 HOLD_RULE: Final = "docs/limits/motion.md, Emergency stop"
 THRUST_RULE: Final = "docs/limits/motion.md, Emergency stop; the conveyor sheet's thrust-speed curve at lowest voltage"
@@ -77,6 +77,8 @@ def check_emergency(line: Line, layout: Layout, legs: tuple[LegOfLine, ...]) -> 
                        to brake the loaded carrier from its greatest speed against the curve there [N]. One row
                        ``not checked`` where the sheet states no stopping; none for a hold that is not stated: the row
                        ``part-hold`` says so.
+
+    Source     docs/limits/motion.md, Emergency stop; the conveyor sheet's stopping.
     """
     stopping = line.conveyor.stopping
     if stopping is None:
@@ -110,9 +112,9 @@ def _hold_rows(line: Line, legs: tuple[LegOfLine, ...], deceleration_m_s2: float
             continue
         margin = margin_below(used, hold.value)
         verdict = judge(margin)
-        remedy = "" if verdict == "holds" else "little is left for the part in an emergency stop"
-        if verdict == "fails":
-            remedy = _firmer(line, hold, used)
+        remedy = "" if verdict == "holds" else _firmer(line, hold, used / (1.0 - spare_for(verdict)))
+        if verdict == "tight":
+            remedy = f"little is left for the part in an emergency stop: {remedy}, with a tenth to spare"
         where = f"{on}: {hold.name}"
         place, figures = line.place("part", "held"), (used, hold.value, "m/s²", margin)
         source = f"{HOLD_RULE}; the conveyor sheet's stopping; {hold.source}"
@@ -142,19 +144,24 @@ def _firmer(line: Line, hold: Candidate, used_m_s2: float) -> str:
 
 
 def _thrust_row(line: Line, deceleration_m_s2: float, speed_m_s: float) -> Finding:
-    drive, mass = drive_figures(line.conveyor.drive), moving_mass_kg(line, True)
+    drive, mass = drive_figures(line), moving_mass_kg(line, True)
     value = braking_thrust_N(mass, deceleration_m_s2, drive.cogging_N)
     # A rounding above the curve's last point would find no thrust at all.
     limit = float(curve_thrust_N(drive, np.array(speed_m_s * (1.0 - 1e-12))))
     margin = margin_below(value, limit)
     verdict = judge(margin)
     where = f"emergency stop of a loaded carrier of {mass:.4g} kg from {speed_m_s:.4g} m/s: thrust to brake with"
-    remedy = "" if verdict == "holds" else "little thrust is left: the stop may take longer than the sheet says"
-    if verdict == "fails":
-        most = (limit - drive.cogging_N) / deceleration_m_s2
+    remedy = ""
+    if verdict != "holds":
         remedy = "the sheet states a harder stop than its thrust gives: ask the maker which of the two is so"
+        if verdict == "tight":
+            remedy = "little thrust is left: the stop may take longer than the sheet says"
+        most = ((1.0 - spare_for(verdict)) * limit - drive.cogging_N) / deceleration_m_s2
         if most > line.conveyor.carrier.mass_kg:
-            kept = rounded_away(most, mass)
-            remedy = f"with {kept:.4g} kg of carrier, fixture and part instead of {mass:.4g} kg it holds; else {remedy}"
+            kept, left = rounded_away(most, mass), "" if verdict == "fails" else " with a tenth to spare"
+            remedy = (
+                f"with {kept:.4g} kg of carrier, fixture and part instead of {mass:.4g} kg it holds{left}; "
+                f"else {remedy}"
+            )
     place = line.conveyor.place("stopping", "deceleration")
     return Finding("emergency-thrust", "motion", verdict, where, place, value, limit, "N", margin, THRUST_RULE, remedy)

@@ -264,7 +264,19 @@ def leg_thrust(found: CarrierLimits, drive: DriveFigures) -> LegThrust:
 
 
 def legs_table(layout: Layout, legs: tuple[LegOfLine, ...]) -> Table:
-    """What governs each leg and what it costs."""
+    """What governs each leg and what it costs.
+
+    Parameters
+    ----------
+    layout : the track
+    legs : its moves
+
+    Returns
+    -------
+    Table   One row a leg, in their order; lengths in [m], times in [s].
+
+    Source     docs/limits/motion.md, Legs.
+    """
     costs: dict[int, GoverningCost] = {}
     for leg in legs:
         if id(leg.limits) not in costs:
@@ -288,8 +300,20 @@ def legs_table(layout: Layout, legs: tuple[LegOfLine, ...]) -> Table:
 
 
 def thrust_table(line: Line, layout: Layout, legs: tuple[LegOfLine, ...]) -> Table:
-    """Peak and root mean square of the thrust of each leg."""
-    drive = drive_figures(line.conveyor.drive)
+    """Peak and root mean square of the thrust of each leg.
+
+    Parameters
+    ----------
+    line, layout : a line and its own layout
+    legs : its moves
+
+    Returns
+    -------
+    Table   One row a leg, in their order; thrusts in [N], speeds in [m/s].
+
+    Source     docs/limits/motion.md, Thrust.
+    """
+    drive = drive_figures(line)
     known: dict[int, LegThrust] = {}
     for leg in legs:
         if id(leg.limits) not in known:

@@ -191,6 +191,7 @@ def station_faults(line: Line) -> Iterator[PathFault]:
         yield from as_far_as_known(_placed(line, station))
         yield from as_far_as_known(_window(line, station))
         yield from as_far_as_known(_each(line, station))
+        yield from as_far_as_known(_no_joint(line, station))
     for i, station in enumerate(line.stations):
         for other in line.stations[:i]:
             yield from as_far_as_known(_apart(station, other))
@@ -219,6 +220,18 @@ def _placed(line: Line, station: Station) -> Iterator[PathFault]:
         yield at, missing("at"), "add it: the floor distance of the station's centre"
     elif not end_m(lane, "west") - SAME_PLACE_M <= station.at_m <= end_m(lane, "east") + SAME_PLACE_M:
         yield (*at, "at"), f"{in_unit(station.at_m, LENGTH)} is off the lane {shown(lane.name)}", _reach(lane)
+
+
+def _no_joint(line: Line, station: Station) -> Iterator[PathFault]:
+    """Straight lanes are cut so that joints keep off; a ring is made of fixed pieces."""
+    lane = named(line.lanes, station.lane)
+    if lane is not None and lane.ring is not None and station.no_joint_m > 0.0:
+        at = ("stations", station.name, "no_joint")
+        yield (
+            at,
+            f"the lane {shown(lane.name)} is a ring",
+            "leave it out: only straight lanes are cut to keep joints off",
+        )
 
 
 def _reach(lane: Lane) -> str:

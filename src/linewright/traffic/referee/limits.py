@@ -63,6 +63,14 @@ def _shares(line: Line, profile: Profile, loaded: bool, curved: bool) -> list[tu
         (jerk / drive.jerk_m_s3, "drive jerk"),
         (needed_N / thrust_N, "thrust"),
     ]
+    if line.move_limits is not None:
+        ceiling = line.move_limits
+        own_stated = (("speed", speed, ceiling.speed_m_s), ("acceleration", acceleration, ceiling.acceleration_m_s2))
+        shares += [
+            (used / most, f"line's own {name}")
+            for name, used, most in (*own_stated, ("jerk", jerk, ceiling.jerk_m_s3))
+            if most is not None
+        ]
     curve = line.conveyor.curve
     side = 0.0
     if curved and curve is not None:
