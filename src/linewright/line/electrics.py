@@ -54,13 +54,18 @@ class Feeder(FileModel):
     supplies: f.Count = Field(default=1, description="In parallel at its head.")
     cable: Cable | None = None
     link: Link | None = None
-    fuse_A: f.Current | None = Field(default=None, validation_alias="fuse", description="Rated current.")
+    fuse_A: f.Current | None = Field(default=None, validation_alias="fuse", description="Rated current of a gG fuse.")
+    breaker_A: f.Current | None = Field(
+        default=None, validation_alias="breaker", description="Rated current of a circuit-breaker in place of a fuse."
+    )
     braking_resistor: BrakingResistor | None = None
 
     @model_validator(mode="after")
     def _both_ends(self) -> Self:
         ends = {"from": self.from_m, "to": self.to_m}
         there = [key for key, value in ends.items() if value is not None]
+        if self.fuse_A is not None and self.breaker_A is not None:
+            raise f.faults([(("breaker",), "breaker stands beside fuse", "write one of the two")])
         if len(there) == 1:
             raise f.faults([((there[0],), f"{there[0]} stands alone", "write from and to, or neither")])
         if self.from_m is not None and self.to_m is not None and not self.from_m < self.to_m:

@@ -142,8 +142,8 @@ def _exclude_of_limits(parts: dict[str, Any]) -> None:
     parts["Tolerance"]["anyOf"] = [{"required": [key]} for key in "xyz"]
     parts["ErrorSource"]["anyOf"] = [{"required": [key]} for key in "xyz"]
     parts["ErrorSource"]["not"] = {"properties": {"kind": {"const": "bias"}}, "required": ["kind", "law"]}
-    parts["Feeder"]["dependentRequired"] = {"from": ["to"], "to": ["from"]}
-    own = {"light-curtain": "resolution", "scanner": "height"}
+    parts["Feeder"] |= {"dependentRequired": {"from": ["to"], "to": ["from"]}, "not": {"required": ["fuse", "breaker"]}}
+    own = {"light-curtain": "resolution", "scanner": "height", "locked": "unlocks_after"}
     parts["Guard"]["oneOf"] = [
         {
             "properties": {"kind": {"const": kind}, **{key: False for one, key in own.items() if one != kind}},

@@ -141,6 +141,9 @@ class Station(FileModel):
     support: Support | None = Field(default=None, description="What carries the force instead, and how much it takes.")
     tolerance: Tolerance | None = Field(default=None, description="At the tool point.")
     tool: Tool | None = Field(default=None, description="Its own errors.")
+    pin_m: f.PlusMinus | None = Field(
+        default=None, validation_alias="pin", description="Play of the pin that locates the fixture here."
+    )
     guard: Guard | None = Field(default=None, description="Of a station with work by hand.")
     end_stops_m: f.Length | None = Field(
         default=None,

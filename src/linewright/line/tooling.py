@@ -154,8 +154,12 @@ class Guard(FileModel):
     """What keeps people from a station while carriers move there, or stops the carriers in time."""
 
     kind: Annotated[
-        Literal["light-curtain", "scanner", "interlocked"], f.one_of("light-curtain", "scanner", "interlocked")
-    ] = Field(description="light-curtain: met at right angles; scanner: a field along the floor; interlocked: a door.")
+        Literal["light-curtain", "scanner", "interlocked", "locked"],
+        f.one_of("light-curtain", "scanner", "interlocked", "locked"),
+    ] = Field(
+        description="light-curtain: met at right angles; scanner: a field along the floor; interlocked: a door that "
+        "trips; locked: a door that stays locked."
+    )
     distance_m: f.Length = Field(validation_alias="distance", description="From where it trips to the nearest danger.")
     device_s: f.DurationOrZero = Field(validation_alias="device", description="Its own response time.")
     logic_s: f.DurationOrZero = Field(validation_alias="logic", description="Response time of the safety controller.")
@@ -166,15 +170,28 @@ class Guard(FileModel):
         default=None, validation_alias="height", description="Of a scanner's field over the floor."
     )
 
+    unlocks_after_s: f.Duration | None = Field(
+        default=None,
+        validation_alias="unlocks_after",
+        description="Of a locked door: from the demand to stop until it can be opened.",
+    )
+    seen_behind: f.YesNo | None = Field(
+        default=None, description="Whoever stands between it and the danger is seen too, or there is no room to stand."
+    )
+
     @model_validator(mode="after")
     def _own_figure(self) -> Self:
         found: list[PathFault] = []
-        own = {"resolution": ("light-curtain", self.resolution_m), "height": ("scanner", self.height_m)}
+        own = {
+            "resolution": ("light-curtain", self.resolution_m),
+            "height": ("scanner", self.height_m),
+            "unlocks_after": ("locked", self.unlocks_after_s),
+        }
         for key, (kind, value) in own.items():
             if value is not None and kind != self.kind:
-                found.append(((key,), f"{key} belongs to a {kind}", "leave it out"))
+                found.append(((key,), f"{key} belongs to kind: {kind}", "leave it out"))
             if value is None and kind == self.kind:
-                found.append(((), f"the key '{key}' is missing", f"add it: a {kind} states it"))
+                found.append(((), f"the key '{key}' is missing", f"add it: a guard of kind {kind} states it"))
         if found:
             raise f.faults(found)
         return self
