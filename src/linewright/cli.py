@@ -110,30 +110,6 @@ def start(
         _hand_out(pattern_text(pattern), out)
 
 
-@app.command()
-def check(
-    line: LineFile,
-    as_json: AsJson = False,
-    run: Annotated[bool, typer.Option("--run", help="Simulate the line too: 20 runs of 8 h, as rate does.")] = False,
-) -> None:
-    """Check every limit of a line, subject by subject. Exits with 1 if anything fails or if a row of strength, power or
-    safety is not checked; some rows need --run."""
-    with _faults_told(as_json):
-        from linewright.evaluation import evaluate, evaluate_without_run
-        from linewright.handover.answer import check_answer
-        from linewright.handover.check_page import check_page
-        from linewright.line.load import load_line
-
-        loaded = load_line(line)
-        if run:
-            with _bar("Simulating 20 runs of 8 h", 20) as progress:
-                evaluation = evaluate(loaded, progress=progress)
-        else:
-            evaluation = evaluate_without_run(loaded)
-        _show(evaluation, as_json, check_answer, check_page)
-        raise typer.Exit(exit_code(evaluation.findings))
-
-
 def _hours(value: object) -> float:
     try:
         hours = float(str(value))
@@ -155,6 +131,46 @@ Workers = Annotated[
     int | None,
     typer.Option("--workers", metavar="N", parser=_whole(1, MOST_WORKERS), help="Threads; the result is the same."),
 ]
+
+
+@app.command()
+def check(
+    line: LineFile,
+    as_json: AsJson = False,
+    run: Annotated[bool, typer.Option("--run", help="Simulate the line too, as rate does.")] = False,
+    hours: Annotated[
+        float | None, typer.Option("--hours", metavar="H", parser=_hours, help="With --run: hours of a run; 8.")
+    ] = None,
+    runs: Annotated[
+        int | None,
+        typer.Option("--runs", metavar="N", parser=_runs, help="With --run: runs, each with its own luck; 20."),
+    ] = None,
+    seed: Annotated[
+        int | None, typer.Option("--seed", metavar="S", parser=_whole(0, MOST_SEED), help="With --run: of all luck; 1.")
+    ] = None,
+) -> None:
+    """Check every limit of a line, subject by subject. Exits with 1 if anything fails or if a row of strength, power or
+    safety is not checked; some rows need --run."""
+    with _faults_told(as_json):
+        from linewright.evaluation import evaluate, evaluate_without_run
+        from linewright.handover.answer import check_answer
+        from linewright.handover.check_page import check_page
+        from linewright.line.load import load_line
+
+        stated = [
+            f"--{name}" for name, value in (("hours", hours), ("runs", runs), ("seed", seed)) if value is not None
+        ]
+        if stated and not run:
+            raise LinewrightError(f"{stated[0]}: nothing is simulated without --run; add --run, or leave it out")
+        loaded = load_line(line)
+        if run:
+            hours, runs, seed = hours or 8.0, runs or 20, 1 if seed is None else seed
+            with _bar(f"Simulating {runs} runs of {hours:g} h", runs) as progress:
+                evaluation = evaluate(loaded, hours=hours, runs=runs, seed=seed, progress=progress)
+        else:
+            evaluation = evaluate_without_run(loaded)
+        _show(evaluation, as_json, check_answer, check_page)
+        raise typer.Exit(exit_code(evaluation.findings))
 
 
 @app.command()

@@ -153,9 +153,17 @@ def test_check_json_has_the_findings_with_their_keys(call: Call, line_file: Path
 
 def test_check_with_a_run_judges_the_rate(call: Call, line_file: Path, fake_run: list[dict[str, Any]]) -> None:
     done = call("check", line_file, "--run", "--json")
-    assert fake_run == [{}]
+    assert fake_run == [{"hours": 8.0, "runs": 20, "seed": 1}]
     verdicts = {finding["code"]: finding["verdict"] for finding in json.loads(done.out)["findings"]}
     assert verdicts["rate"] == "holds"
+
+
+def test_check_runs_as_long_as_it_is_told(call: Call, line_file: Path, fake_run: list[dict[str, Any]]) -> None:
+    call("check", line_file, "--run", "--hours", "27", "--runs", "3", "--seed", "0")
+    assert fake_run == [{"hours": 27.0, "runs": 3, "seed": 0}]
+    done = call("check", line_file, "--hours", "27")
+    assert (done.code, done.err) == (2, "--hours: nothing is simulated without --run; add --run, or leave it out\n")
+    assert len(fake_run) == 1
 
 
 def test_check_of_a_line_that_fails_exits_with_1(call: Call, line_file: Path) -> None:
