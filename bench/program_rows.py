@@ -15,10 +15,12 @@ from time import perf_counter, process_time
 from bench.lines import DEMO, ROOT
 from bench.timing import Row, alternate, stopwatch
 from linewright.checks.motion import check_motion
-from linewright.evaluation import evaluate
+from linewright.evaluation import evaluate, limits_of
+from linewright.flow.duty import find_duty
 from linewright.flow.replications import replicate
 from linewright.flow.run import run_plan
 from linewright.layout import check_layout, lay_out
+from linewright.line.demand import find_takt
 from linewright.line.load import load_line
 from linewright.planning.size import size_line
 from linewright.traffic.compile import compile_plan
@@ -44,7 +46,8 @@ def start_rows(repeats: int = 5) -> list[Row]:
     """Whole processes: import, check, rate, and rate with nothing compiled."""
     program, line = ("-m", "linewright"), str(DEMO)
     _start(*program, "rate", line)
-    starts = [("-c", "pass"), ("-c", "import linewright"), (*program, "check", line), (*program, "rate", line)]
+    check = (*program, "check", line)
+    starts = [("-c", "pass"), ("-c", "import linewright"), check, (*program, "rate", line), (*check, "--run")]
     seen = [[_start(*arguments) for arguments in starts] for _ in range(repeats)]
     took = [statistics.median(one[n][0] for one in seen) for n in range(len(starts))]
     used = [f"{statistics.median(one[n][1] for one in seen):.2f} s of processor time" for n in range(len(starts))]
@@ -54,6 +57,7 @@ def start_rows(repeats: int = 5) -> list[Row]:
     return [
         Row("import linewright", took[1] - took[0], "s", 0.3, note=f"less the bare interpreter's {took[0]:.3f} s"),
         Row("linewright check", took[2], "s", 2, note=used[2]),
+        Row("linewright check --run", took[4], "s", 3, note=f"{used[4]}; 20 runs of 8 h, compiled code in the cache"),
         Row("linewright rate", took[3], "s", 3, note=f"{used[3]}; 20 runs of 8 h, compiled code in the cache"),
         Row(
             "linewright rate, nothing compiled",
@@ -69,13 +73,18 @@ def evaluate_rows(repeats: int = 7) -> list[Row]:
     line = load_line(DEMO)
     layout = lay_out(line)
     plan = compile_plan(line, layout)
+    run = run_plan(line, plan, hours=8, runs=20)
+    duty, takt = find_duty(line, layout, plan, run), None if line.demand is None else find_takt(line.demand)
     jobs: list[Callable[[], object]] = [
         lambda: evaluate(line, hours=8, runs=20),
         lambda: lay_out(line),
-        lambda: check_layout(line, layout) + check_motion(line, layout),
+        lambda: (check_layout(line, layout), check_motion(line, layout)),
         lambda: compile_plan(line, layout),
         lambda: run_plan(line, plan, hours=8, runs=20),
         lambda: load_line(DEMO),
+        lambda: find_duty(line, layout, plan, run),
+        lambda: limits_of(line, layout, takt, duty),
+        lambda: limits_of(line, layout, takt, None),
     ]
     for job in jobs:
         job()
@@ -84,6 +93,11 @@ def evaluate_rows(repeats: int = 7) -> list[Row]:
     used = statistics.median(alternate(jobs[:1], repeats, clock=process_time)[0])
     rows = [Row("evaluate, 20 runs of 8 h, warm", whole, "s", 1, note=f"{used:.2f} s of processor time, all threads")]
     rows += [Row(f"  {name}", part, "s") for name, part in zip(names, parts[:4], strict=True)]
+    rows += [
+        Row("  the duty of the first run", parts[5], "s"),
+        Row("  the seven subjects, with it", parts[6], "s"),
+        Row("  (the seven subjects without a run)", parts[7], "s"),
+    ]
     return [*rows, *_run_parts(repeats), Row("  (before it: load the line file)", parts[4], "s")]
 
 

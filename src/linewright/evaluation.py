@@ -157,11 +157,19 @@ def _gather(line: Line, layout: Layout, plan: TrafficPlan | None, run: Run | Non
     if _no_thrust(line, layout):
         findings += check_motion(line, layout).findings
         return Evaluation(line, layout, plan, run, takt, findings, bounds)
-    limits = _limits(line, layout, takt, duty)
+    limits = limits_of(line, layout, takt, duty)
     return Evaluation(line, layout, plan, run, takt, findings + limits.findings, bounds, limits, duty)
 
 
-def _limits(line: Line, layout: Layout, takt: TaktResult | None, duty: Duty | None) -> Limits:
+def limits_of(line: Line, layout: Layout, takt: TaktResult | None, duty: Duty | None) -> Limits:
+    """What each subject says of a line whose carriers can be accelerated.
+
+    Parameters
+    ----------
+    line, layout : a line and its own layout
+    takt : from its demand; None where the line file states none
+    duty : what its carriers did in a run; None without one
+    """
     return Limits(
         motion=check_motion(line, layout, duty),
         strength=check_strength(line, layout, takt, duty),
