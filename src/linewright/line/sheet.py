@@ -113,6 +113,12 @@ class DriveSheet(FileModel):
                 found.append(
                     (("thrust", i), "the speeds of the thrust curve do not rise", "write each faster than the last")
                 )
+        forces = [force for _, force in self.thrust]
+        for i, (slow, fast) in enumerate(pairwise(forces), start=1):
+            if fast > slow:
+                found.append(
+                    (("thrust", i), "the thrust rises with the speed", "write no more than at the point before")
+                )
         if self.thrust[0][1] == 0.0:
             found.append((("thrust", 0), "no thrust at standstill", "write a force above zero"))
         peak_N = max(force for _, force in self.thrust)
