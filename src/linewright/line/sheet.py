@@ -115,10 +115,9 @@ class DriveSheet(FileModel):
                 )
         forces = [force for _, force in self.thrust]
         for i, (slow, fast) in enumerate(pairwise(forces), start=1):
-            if fast > slow:
-                found.append(
-                    (("thrust", i), "the thrust rises with the speed", "write no more than at the point before")
-                )
+            if fast > slow > 0.0:  # none at standstill is told by itself
+                allowed = "write no more than at the point before"
+                found.append((("thrust", i), "the thrust rises with the speed", allowed))
         if self.thrust[0][1] == 0.0:
             found.append((("thrust", 0), "no thrust at standstill", "write a force above zero"))
         peak_N = max(force for _, force in self.thrust)
