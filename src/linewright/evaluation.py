@@ -170,12 +170,13 @@ def limits_of(line: Line, layout: Layout, takt: TaktResult | None, duty: Duty | 
     takt : from its demand; None where the line file states none
     duty : what its carriers did in a run; None without one
     """
+    power = check_power(line, layout, duty)
     return Limits(
         motion=check_motion(line, layout, duty),
         strength=check_strength(line, layout, takt, duty),
         accuracy=check_accuracy(line, layout),
-        power=check_power(line, layout, duty),
+        power=power,
         bus=check_bus(line, layout),
-        safety=check_safety(line, layout),
+        safety=check_safety(line, layout, power.highest_V),
         upkeep=check_upkeep(line, layout, takt, duty),
     )

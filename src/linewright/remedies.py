@@ -7,8 +7,12 @@ from collections.abc import Callable
 from itertools import pairwise
 from typing import Final
 
+from linewright.findings import TIGHT_MARGIN, Verdict
+
 _LOOKS: Final = 33
 _HALVINGS: Final = 80
+_HAIR: Final = 1e-6
+_MOST_DIGITS: Final = 6
 
 
 def value_that_holds(margin: Callable[[float], float], now: float, farthest: float) -> float | None:
@@ -84,3 +88,54 @@ def rounded_away(value: float, since: float, digits: int = 3) -> float:
     if abs(whole - nearest) > 1e-9 * abs(whole):
         nearest = math.ceil(whole) if value > since else math.floor(whole)
     return float(f"{nearest * step:.{digits}g}")
+
+
+def rounded_place(exact_m: float, units: str, is_free: Callable[[float], bool]) -> tuple[float, str] | None:
+    """A place with as few digits as leave it free: whole millimetres, tenths of an inch, else the first further digit.
+
+    Parameters
+    ----------
+    exact_m : a free place, at the border of what is free or within it. [m]
+    units : of the line: ``mm`` or ``inch``
+    is_free : whether a place will do. [m]
+
+    Returns
+    -------
+    tuple or None   The place [m], and as a line file has it; None where not even five further digits leave it free.
+
+    Examples
+    --------
+    >>> rounded_place(0.0802, "mm", lambda one_m: one_m >= 0.0802)
+    (0.081, '81 mm')
+    >>> rounded_place(0.0802, "mm", lambda one_m: 0.08015 <= one_m <= 0.0805)
+    (0.0802, '80.2 mm')
+    """
+    unit_m, name, first = (0.0254, "in", 1) if units == "inch" else (0.001, "mm", 0)
+    for digits in range(first, first + _MOST_DIGITS):
+        whole = exact_m / unit_m * 10.0**digits
+        near = {math.floor(whole + 1e-6), math.ceil(whole - 1e-6)}
+        free = [one for one in near if is_free(one / 10.0**digits * unit_m)]
+        if free:
+            told = min(free, key=lambda one: (abs(one - whole), one))
+            return told / 10.0**digits * unit_m, f"{told / 10.0**digits:.10g} {name}"
+    return None
+
+
+def spare_for(verdict: Verdict) -> float:
+    """The margin that the figure in a remedy aims at.
+
+    Parameters
+    ----------
+    verdict : of the row
+
+    Returns
+    -------
+    float   0 where the row fails; where it is only tight what `holds` needs, and a millionth more, so that the last
+            digit of a float does not take it away: a figure that is worse than the present one is never told.
+
+    Examples
+    --------
+    >>> spare_for("fails"), round(spare_for("tight"), 6)
+    (0.0, 0.100001)
+    """
+    return TIGHT_MARGIN + _HAIR if verdict == "tight" else 0.0

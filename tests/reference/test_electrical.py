@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from linewright.checks import power
-from linewright.checks.power.conductors import NOT_TRIPPING
+from linewright.checks.power.conductors import AT_ONCE, NOT_TRIPPING
 from linewright.motion.electric import hot_resistance_ohm
 
 DATA = Path(__file__).parent / "data"
@@ -174,14 +174,14 @@ def test_precharge() -> None:
 
 
 def test_circuit_breakers() -> None:
-    """The ranges in which the curves B, C and D trip at once are not used: no short circuit is reckoned."""
     expected = RECORDS["mcb_curves"]["expected"]
+    assert {name: [low, high] for name, low, high in AT_ONCE} == {name: expected[name] for name in "BCD"}
     assert (expected["I_nontrip"], expected["I_trip"]) == (NOT_TRIPPING, power.TRIPPING)
 
 
 def test_coordination_of_cable_and_fuse() -> None:
     inputs, expected = RECORDS["mcb_select_1"]["inputs"], RECORDS["mcb_select_1"]["expected"]
-    found = power.protection(inputs["Ib"], inputs["In"], inputs["Iz"])
+    found = power.protection(inputs["Ib"], inputs["In"], inputs["Iz"], "breaker")
     assert found.holds is expected["ok"]
     assert found.tripping_A == pytest.approx(expected["I2"], rel=1e-9)
     assert found.tripping_limit_A == pytest.approx(expected["limit"], rel=1e-9)

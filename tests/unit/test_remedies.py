@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linewright.remedies import rounded_away, value_that_holds
+from linewright.findings import judge
+from linewright.remedies import rounded_away, rounded_place, spare_for, value_that_holds
 
 
 @given(st.floats(0.5, 50.0), st.floats(0.1, 0.9), st.floats(1.0, 3.0))
@@ -49,3 +50,33 @@ def test_rounding_never_goes_back_towards_where_it_fails(value: float, upwards: 
     shown = rounded_away(value, since)
     assert shown == pytest.approx(value, rel=0.0101)
     assert shown >= value * (1.0 - 1e-8) if upwards else shown <= value * (1.0 + 1e-8)
+
+
+def test_a_tight_row_aims_at_what_holds_needs_and_a_failing_one_at_its_limit() -> None:
+    assert spare_for("fails") == spare_for("holds") == 0.0
+    for limit in (0.2, 0.25, 3.0):
+        value = limit * (1.0 + spare_for("tight"))
+        assert judge(value / limit - 1.0) == "holds"
+        assert judge(1.0 - (1.0 - spare_for("tight")) * limit / limit) == "holds"
+
+
+@given(st.floats(0.01, 3.0), st.floats(2e-6, 0.01), st.booleans(), st.sampled_from(["mm", "inch"]))
+@settings(max_examples=80, deadline=None)
+def test_a_place_is_told_with_few_digits_and_is_free(border_m: float, room_m: float, above: bool, units: str) -> None:
+    def is_free(one_m: float) -> bool:
+        way_m = one_m - border_m if above else border_m - one_m
+        return -1e-9 <= way_m <= room_m
+
+    found = rounded_place(border_m, units, is_free)
+    assert found is not None
+    place_m, told = found
+    number, unit = told.split()
+    assert unit == ("in" if units == "inch" else "mm")
+    assert is_free(float(number) * (0.0254 if units == "inch" else 1e-3))
+    assert place_m == pytest.approx(float(number) * (0.0254 if units == "inch" else 1e-3), abs=1e-12)
+    if room_m >= (0.00254 if units == "inch" else 1e-3):
+        assert len(number.partition(".")[2]) <= (1 if units == "inch" else 0)
+
+
+def test_where_nothing_near_is_free_no_place_is_told() -> None:
+    assert rounded_place(0.1234567891, "mm", lambda one_m: abs(one_m - 0.1234567891) < 1e-12) is None

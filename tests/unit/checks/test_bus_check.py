@@ -93,9 +93,25 @@ def test_the_scan_that_a_remedy_names_holds_and_a_longer_one_does_not(example: t
         controls = Controls(scan_s=scan_s * factor, bus_cycle_s=0.4e-3)
         found = row(check_bus(changed(line, controls=controls), layout), "reaction-time")
         assert found.verdict == verdict
-        assert ("holds up to a scan of 4.4 ms" in found.remedy) == (verdict == "tight")
+        assert ("with a tenth to spare" in found.remedy) == (verdict == "tight")
+        if verdict == "tight":
+            shorter_s = float(re.search(r"write scan: ([\d.]+) ms", found.remedy)[1]) / 1e3  # type: ignore[index]
+            spared = changed(line, controls=Controls(scan_s=shorter_s, bus_cycle_s=0.4e-3))
+            assert row(check_bus(spared, layout), "reaction-time").verdict == "holds"
     hopeless = changed(line, controls=Controls(scan_s=1e-3, bus_cycle_s=4e-3))
     assert "no scan time is short enough" in row(check_bus(hopeless, layout), "reaction-time").remedy
+
+
+@pytest.mark.parametrize("code", ["image-bytes", "wire-time"])
+def test_what_is_tight_is_told_how_many_carriers_leave_a_tenth(example: tuple[Line, Layout], code: str) -> None:
+    line, layout = example
+    line = changed(line, image={"most_bytes": 420})
+    found = row(check_bus(line, layout), code)
+    assert found.verdict == "tight"
+    most = int(re.search(r"fits at most (\d+) carrier", found.remedy)[1])  # type: ignore[index]
+    assert most < line.carriers
+    for carriers, verdict in ((most, "holds"), (most + 1, "tight")):
+        assert row(check_bus(changed(line, carriers=carriers), layout), code).verdict == verdict
 
 
 def test_no_number_of_carriers_fits_where_the_rest_fills_the_image(example: tuple[Line, Layout]) -> None:
@@ -151,7 +167,7 @@ def test_carriers_that_are_put_in_later_need_bytes_too(example: tuple[Line, Layo
     )
     result = check_bus(changed(line, carrier_changes=changes), layout)  # 20, 17, 22, 17 of them
     assert result.image_bytes == 22 * 18 + 2 * 8 + 32
-    assert "with those put in later" in row(result, "image-bytes").remedy
+    assert "those put in later included, at most 19 carriers; or" in row(result, "image-bytes").remedy
 
 
 def test_a_line_without_transfers_needs_no_bytes_of_them(example: tuple[Line, Layout]) -> None:
@@ -167,3 +183,10 @@ def test_the_image_of_the_demo_line_holds() -> None:
     for code in ("image-bytes", "wire-time", "carrier-identity"):
         assert row(result, code).verdict == "holds"
         assert row(result, code).remedy == ""
+
+
+def test_nine_tenths_of_a_limit_hold_whatever_the_floats_say(example: tuple[Line, Layout]) -> None:
+    """3 x 2 ms + 2 x 1.5 ms of 10 ms."""
+    line, layout = example
+    found = row(check_bus(changed(line, controls=Controls(scan_s=1.5e-3, bus_cycle_s=2e-3)), layout), "reaction-time")
+    assert (found.margin, found.verdict, found.remedy) == (0.1, "holds", "")

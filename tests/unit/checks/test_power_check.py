@@ -288,7 +288,7 @@ def test_a_missing_figure_of_the_cabinet(
     [
         ({"cable": None}, "far-end-voltage", "cable is not stated"),
         ({"link": None}, "far-end-voltage", "link is not stated"),
-        ({"fuse_A": None}, "fuse-cable", "fuse is not stated"),
+        ({"fuse_A": None}, "fuse-cable", "neither fuse nor breaker is stated"),
     ],
 )
 def test_a_missing_figure_of_the_feeders_gets_one_row(
@@ -361,6 +361,19 @@ def test_an_operator_station_without_a_zone_is_named(demo: tuple[Line, Layout]) 
     assert "load" in row.where
 
 
+def test_where_operators_release_and_where_carriers_are_put_in_a_zone_is_asked_for() -> None:
+    line, layout = read("ways/operators.yaml")
+    assert [s.name for s in line.stations if s.release_s is not None and s.work != "manual"] == ["print"]
+    assert "print" in by_code(check_power(line, layout), "motor-zone").where
+    line, layout = read("ways/carrier-changes.yaml")
+    stations = tuple(s.model_copy(update={"work": "automatic"}) for s in line.stations)
+    automatic = line.model_copy(update={"stations": stations})
+    row = by_code(check_power(automatic, layout), "motor-zone")
+    assert row.where.startswith("operator stations load: ")
+    unchanged = automatic.model_copy(update={"carrier_changes": ()})
+    assert all(f.code != "motor-zone" for f in check_power(unchanged, layout).findings)
+
+
 def test_carriers_that_are_put_in_later_count() -> None:
     line, layout = read("ways/carrier-changes.yaml")
     assert most_carriers(line) == max(
@@ -392,8 +405,9 @@ def test_the_remedies_of_the_example_make_it_hold(failing: tuple[Line, Layout]) 
     line, layout = failing
     before = check_power(line, layout)
     fuse_A = number_of(by_code(before, "fuse-cable", "upper").remedy)
+    assert fuse_A == 18.1  # 1.45 · 20 A / 1.6
     assert by_code(again(line, layout, "upper", fuse_A=fuse_A), "fuse-cable", "upper").verdict == "tight"
-    milli = number_of(by_code(before, "braking-voltage", "lower").remedy)
+    milli = number_of(by_code(before, "braking-voltage", "lower").remedy.split("capacitance")[1])
     larger = sheet_with(line, "supply", capacitance_F=milli / 1e3)
     assert by_code(check_power(larger, layout), "braking-voltage", "lower").verdict != "fails"
     smaller = sheet_with(line, "supply", capacitance_F=milli / 1e3 * 0.99)

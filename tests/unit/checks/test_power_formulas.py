@@ -191,9 +191,9 @@ def test_impossible_figures_are_named(bad: float) -> None:
         "current_A": lambda: power.voltage_drop_V(bad, 1.0, 1.0),
         "length_m": lambda: power.voltage_drop_V(1.0, bad, 1.0),
         "ohm_per_m": lambda: power.voltage_drop_V(1.0, 1.0, bad),
-        "design_A": lambda: power.protection(bad, 1.0, 1.0),
-        "fuse_A": lambda: power.protection(1.0, bad, 1.0),
-        "rating_A": lambda: power.protection(1.0, 1.0, bad),
+        "design_A": lambda: power.protection(bad, 1.0, 1.0, "fuse"),
+        "fuse_A": lambda: power.protection(1.0, bad, 1.0, "fuse"),
+        "rating_A": lambda: power.protection(1.0, 1.0, bad, "fuse"),
         "head_V": lambda: power.chain_voltages(bad, np.ones(1), np.ones(1)),
         "run_ohm": lambda: power.chain_voltages(1.0, np.array([bad]), np.ones(1)),
         "power_W": lambda: power.feeder_current_A(1.0, np.array([bad]), 0.0),
@@ -208,7 +208,32 @@ def test_impossible_figures_are_named(bad: float) -> None:
             call()
 
 
+def test_a_fuse_is_not_a_breaker() -> None:
+    """I2 of gG fuses: 1.6 In from 16 A on, 1.9 above 4 A, 2.1 up to there; of breakers 1.45 throughout."""
+    for rated_A, factor in ((100.0, 1.6), (16.0, 1.6), (15.9, 1.9), (4.1, 1.9), (4.0, 2.1), (0.5, 2.1)):
+        assert power.tripping_current_A(rated_A, "fuse") == pytest.approx(factor * rated_A)
+        assert power.tripping_current_A(rated_A, "breaker") == pytest.approx(1.45 * rated_A)
+    # A cable of 32 A: a fuse of 32 A trips for sure at 51.2 A, more than 46.4 A.
+    assert power.protection(20.0, 32.0, 32.0, "breaker").holds
+    found = power.protection(20.0, 32.0, 32.0, "fuse")
+    assert (found.tripping_A, found.rating_holds, found.tripping_holds) == (pytest.approx(51.2), True, False)
+
+
+@pytest.mark.parametrize("device", ["fuse", "breaker"])
+def test_the_largest_fuse_protects_and_so_do_all_smaller_ones_that_are_made(device: power.Device) -> None:
+    made = [1.0, 2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0, 40.0, 50.0, 63.0, 80.0, 100.0]
+    for rating_A in np.geomspace(1.0, 150.0, 500):
+        most_A = power.largest_fuse_A(rating_A, device)
+        assert power.protection(0.0, most_A * (1.0 - 1e-9), rating_A, device).holds
+        assert not power.protection(0.0, most_A * 1.001, rating_A, device).holds or 3.6 < most_A <= 4.0
+        assert all(power.protection(0.0, one, rating_A, device).holds for one in made if one <= most_A)
+    assert power.largest_fuse_A(16.0 * 1.6 / 1.45, "fuse") == pytest.approx(16.0)
+
+
 def test_other_refusals() -> None:
+    for call in (power.tripping_current_A, power.largest_fuse_A):
+        with pytest.raises(ValueError, match="device"):
+            call(1.0, "wire")  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="most_held_J"):
         power.supply_bins(np.ones(2), -1.0)
     with pytest.raises(ValueError, match="go together"):

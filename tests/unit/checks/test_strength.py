@@ -154,3 +154,9 @@ def test_results_do_not_change_what_was_given() -> None:
     block_loads(force, at, 0.1, 0.1)
     assert force.tolist() == [[0.0, 0.0, -10.0]]
     assert at.tolist() == [[0.01, 0.0, 0.0]]
+
+
+@pytest.mark.parametrize("load_N", [1e-166, 1e-3, 1e150])
+def test_the_mean_of_equal_loads_is_that_load_however_small_or_great(load_N: float) -> None:
+    assert mean_load([load_N, load_N], [0.3, 2.0]) == pytest.approx(load_N, rel=1e-12, abs=0.0)
+    assert mean_load([0.0], [1.0]) == 0.0

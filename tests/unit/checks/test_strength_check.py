@@ -9,9 +9,8 @@ from typing import Any
 
 import pytest
 
-from linewright.findings import Finding, judge
+from linewright.findings import judge
 from linewright.line.load import load_line
-from linewright.line.model import Line
 from linewright.motion.limits import STANDARD_GRAVITY_M_S2
 from unit.checks.strength_lines import (
     GAUGE_M,
@@ -134,6 +133,51 @@ def test_static_safety_by_hand() -> None:
     (station,) = checked(line).stations.rows()
     assert station["block_load_N"] == pytest.approx(worst_N)
     assert abs(sum(loads[station["worst_block"]])) == pytest.approx(worst_N)
+
+
+def pushed(text: str, factor: float) -> str:
+    """The force of a remedy, in place of the tool's."""
+    found = re.search(r"it holds with a tool that pushes ([\d.]+) N at most, with a tenth to spare", text)
+    assert found, text
+    return f"force: {{down: 1 N, across: 0 N, greatest: {float(found[1]) * factor} N, at: [0 mm, 0 mm, 0 mm]}}"
+
+
+def test_what_is_tight_is_told_the_force_that_leaves_a_tenth() -> None:
+    allowed = line_of(NONE).conveyor.allowed_force
+    assert allowed is not None
+    at = "at: [0 mm, 0 mm, 0 mm]"
+    force = f"force: {{down: 1 N, greatest: {0.95 * allowed.down_N} N, {at}}}"
+    safety = one(line_of(force, allowed_force={"down_N": 1e4}), "static-safety")
+    assert safety.value is not None
+    weak = {"guides": {"least_static_safety": safety.value / 1.05}, "allowed_force": {"down_N": 1e4}}
+    for code, sheet in (("force-down", {}), ("static-safety", weak)):
+        row = one(line_of(force, **sheet), code)
+        assert row.verdict == "tight"
+        assert one(line_of(pushed(row.remedy, 1.0), **sheet), code).verdict == "holds"
+        assert one(line_of(pushed(row.remedy, 1.02), **sheet), code).verdict == "tight"
+    held = f"force: {{down: 50 N, greatest: 95 N, {at}}}, support: {{down: 100 N}}"
+    row = one(line_of(held), "support")
+    needed = re.search(r"takes ([\d.]+) N or more", row.remedy)
+    assert (row.verdict, needed is not None) == ("tight", True)
+    assert float(needed[1]) > 100.0  # type: ignore[index]
+    assert one(line_of(held.replace("100 N}", f"{needed[1]} N}}")), "support").verdict == "holds"  # type: ignore[index]
+
+
+def test_moving_blocks_that_are_tight_are_told_a_fixture_that_leaves_a_tenth() -> None:
+    row = one(line_of(NONE), "static-safety-moving")
+    assert row.value is not None
+    line = line_of(NONE, guides={"least_static_safety": row.value / 1.05})
+    row = one(line, "static-safety-moving")
+    assert row.verdict == "tight"
+    found = re.search(r"(fixture|static rating) of ([\d.]+) (kg|N) or", row.remedy)
+    assert found, row.remedy
+    if found[1] == "fixture":
+        assert line.fixture is not None
+        line = line.model_copy(update={"fixture": line.fixture.model_copy(update={"mass_kg": float(found[2])})})
+    else:
+        least = row.value / 1.05 if row.value is None else line.conveyor.guides.least_static_safety  # type: ignore[union-attr]
+        line = line_of(NONE, guides={"least_static_safety": least, "static_rating_N": float(found[2])})
+    assert one(line, "static-safety-moving").verdict == "holds"
 
 
 def test_a_weak_block_fails_and_what_is_told_makes_it_hold() -> None:
@@ -262,8 +306,63 @@ def test_a_platform_that_falls_takes_weight_off_the_blocks() -> None:
 
 def test_blocks_that_do_not_stand_the_magnets_alone() -> None:
     line = line_of("force: {down: 5 N, greatest: 9 N, at: [0 mm, 0 mm, 40 mm]}", guides={"static_rating_N": 60.0})
-    assert "does not hold without the tool either" in one(line, "static-safety").remedy
+    remedy = one(line, "static-safety").remedy
+    found = re.search(r"static rating of ([\d.]+) N or more; weight and magnets alone ask for ([\d.]+) N", remedy)
+    assert found
     assert checked(line).stations["allowed_N"].tolist() == [0.0]
+    bare = line_of("force: {down: 0.001 N, greatest: 0.001 N, at: [0 mm, 0 mm, 40 mm]}")
+    for rated, needed_N in ((line, float(found[1])), (bare, float(found[2]))):
+        for factor, verdict in ((1.0, "tight"), (0.99, "fails")):
+            strong = rated.conveyor.guides.model_copy(update={"static_rating_N": factor * needed_N})  # type: ignore[union-attr]
+            sheet = rated.conveyor.model_copy(update={"guides": strong})
+            assert one(rated.model_copy(update={"conveyor": sheet}), "static-safety").verdict == verdict
+
+
+def test_what_lifting_hangs_on_is_asked_for_without_guides_too() -> None:
+    lifts = "force: {down: -40 N, greatest: 50 N}"
+    line = line_of(lifts, guides=None, magnets=None).model_copy(update={"fixture": None})
+    for code in ("magnet-attraction", "carried-mass"):
+        row = one(line, code)
+        assert row.verdict == "not checked"
+        assert "lifted off at station a" in row.where
+    pushes = line_of("force: {down: 40 N, greatest: 50 N}", guides=None, magnets=None)
+    assert rows(pushes, "magnet-attraction") == rows(pushes, "carried-mass") == []
+
+
+def test_where_tools_push_both_ways_what_carries_them_holds_both_ways() -> None:
+    at = "at: [0 mm, 0 mm, 0 mm]"
+    force = f"force: [{{down: 9 kN, greatest: 9 kN, {at}}}, {{down: -10 N, greatest: 10 N, {at}}}]"
+    assert "a support under the carrier and a hold-down clamp, each" in one(line_of(force), "force-down").remedy
+
+
+def test_a_support_is_proposed_against_deflection_only_where_it_is_enough() -> None:
+    force = "force: {down: 90 N, along: 45 N, greatest: 101 N, at: [-9 mm, 0 mm, 78 mm]}"
+    line = line_of(f"{force}, tolerance: {{x: ±1 µm}}")
+    row = one(line, "deflection")
+    assert row.verdict == "fails"
+    proposed = re.search(r"support: \{(\w+): ([\d.e+]+) N\}", row.remedy)
+    assert (
+        proposed is None
+        or one(
+            line_of(f"{force}, tolerance: {{x: ±1 µm}}, support: {{{proposed[1]}: {proposed[2]} N}}"), "deflection"
+        ).verdict
+        != "fails"
+    )
+    assert proposed is not None or "closes its own force loop" in row.remedy
+
+
+def test_the_worst_of_counts_stations_and_not_axes() -> None:
+    force = "force: {down: 20 N, across: 3 N, along: 2 N, greatest: 22 N, at: [0 mm, 0 mm, 0 mm]}"
+    held = one(line_of(f"{force}, support: {{down: 100 N, across: 100 N, along: 100 N}}"), "support")
+    assert held.verdict == "holds"
+    assert "the worst of" not in held.where
+
+
+def test_without_a_load_factor_years_are_not_checked_and_a_load_that_is_too_much_already_is_told() -> None:
+    line = line_of(NONE, guides={"load_factor": None})
+    assert (one(line, "guide-years").verdict, one(line, "guide-years").value is None) == ("not checked", False)
+    assert rows(line, "guide-load") == []
+    assert one(line_of(NONE, guides={"load_factor": None, "dynamic_rating_N": 60.0}), "guide-load").verdict == "fails"
 
 
 def test_several_tools_grow_in_step() -> None:
@@ -305,79 +404,6 @@ def test_the_point_of_the_tool_counts_too() -> None:
     assert far["deflection_z_m"] == pytest.approx(50 / (4 * 65e6) + roll * 0.03)
 
 
-# ---- what is missing -------------------------------------------------------------------------------------------------
-
-
-def missing(line: Line) -> dict[str, Finding]:
-    return {row.code: row for row in checked(line).findings if row.verdict == "not checked"}
-
-
-def test_a_line_that_states_nothing_has_few_rows() -> None:
-    line = branch_line()
-    bare = line.conveyor.model_copy(update=dict.fromkeys(("guides", "magnets", "allowed_force", "stopping")))
-    found = checked(line.model_copy(update={"conveyor": bare}))
-    assert [(row.code, row.verdict) for row in found.findings] == [
-        ("tool-force", "not checked"), ("allowed-force", "not checked"), ("guide-blocks", "not checked")
-    ]  # fmt: skip
-    assert "stations load, x, y, unload" in found.findings[0].where
-    assert len(found.stations) == len(found.moving) == 0
-    assert found.life is None
-
-
-def test_a_line_without_forces_and_with_all_else_lacks_nothing() -> None:
-    line = line_of(NONE, allowed_force=None)
-    assert missing(line) == {}
-    assert missing(line_of(NONE, "", allowed_force=None)).keys() == {"tool-force", "allowed-force"}
-
-
-def test_an_unknown_greatest_force_is_not_checked_but_what_fails_already_is_told() -> None:
-    found = checked(line_of("force: {down: 20 N, at: [0 mm, 0 mm, 4 mm]}"))
-    assert {row.code for row in found.findings if row.verdict == "not checked"} == {"greatest-force"}
-    assert not [row for row in found.findings if row.code in ("force-down", "static-safety")]
-    row = one(line_of("force: {down: 200 N, at: [0 mm, 0 mm, 4 mm]}"), "force-down")
-    assert row.verdict == "fails"
-    assert "stated force already" in row.where
-
-
-def test_each_missing_figure_has_one_row_that_names_its_key() -> None:
-    force = "force: {down: 20 N, across: 5 N, greatest: 30 N, at: [0 mm, 0 mm, 40 mm]}"
-    assert "attraction under magnets" in missing(line_of(force, magnets=None))["magnet-attraction"].remedy
-    heights = missing(line_of(force, guides={"plate_height_m": None}, carrier={"mass_height_m": None}))
-    assert heights.keys() == {"heights", "deflection"}
-    assert "plate_height under guides and state the key mass_height under carrier" in heights["heights"].remedy
-    assert not rows(line_of(force, guides={"plate_height_m": None}), "static-safety")
-    level = "force: {down: 20 N, greatest: 30 N, at: [0 mm, 0 mm, 40 mm]}"
-    assert rows(line_of(level, guides={"plate_height_m": None}), "static-safety")
-    soft = missing(line_of(force, guides={"side_stiffness_N_m": None}, drive={"servo_stiffness_N_m": None}))
-    assert "side_stiffness under guides and the key servo_stiffness under drive" in soft["deflection"].remedy
-    assert missing(line_of(force, stopping=None)).keys() == {"emergency-stop"}
-    factor = missing(line_of(force, guides={"load_factor": None}))["guide-life"]
-    assert factor.value is not None
-    assert "state the key load_factor under guides in the conveyor sheet" in factor.remedy
-    pointless = missing(line_of("force: {down: 20 N, greatest: 30 N}", force))
-    assert pointless["tool-point"].where.endswith("station a: loads of the blocks cannot be told")
-    assert pointless.keys() == {"tool-point"}
-
-
-def test_a_height_is_asked_for_only_where_something_depends_on_it() -> None:
-    along = "force: {along: 2 N, greatest: 3 N, at: [0 mm, 0 mm, 40 mm]}"
-    assert not rows(line_of(along, guides={"thrust_height_m": None}), "static-safety")
-    across = "force: {across: 2 N, greatest: 3 N, at: [0 mm, 0 mm, 40 mm]}"
-    assert rows(line_of(across, guides={"thrust_height_m": None}), "static-safety")
-    line = line_of(NONE)
-    assert line.fixture is not None
-    weightless = line.fixture.model_copy(update={"mass_kg": 0.0, "mass_height_m": None})
-    assert missing(line.model_copy(update={"fixture": weightless})) == {}
-
-
-def test_part_and_fixture_must_be_known_for_any_load() -> None:
-    line = line_of("force: {down: 200 N, greatest: 300 N, at: [0 mm, 0 mm, 4 mm]}").model_copy(update={"part": None})
-    assert missing(line).keys() == {"carried-mass"}
-    assert one(line, "force-down").verdict == "fails"
-    assert not rows(line, "static-safety")
-    assert checked(line).life is None
-
-
 # ---- examples --------------------------------------------------------------------------------------------------------
 
 
@@ -396,6 +422,7 @@ def test_the_example_made_to_fail_fails_where_it_says() -> None:
         "force-along": "station bearing",
         "holding-lasting": "station bearing",
         "carrier-lift": "station pull",
+        "force-off-carrier": "station unload",
     }
     tight = [(row.code, row.where.split(",")[0]) for row in found.findings if row.verdict == "tight"]
     assert tight == [("force-across", "station seal")]

@@ -9,11 +9,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from linewright.checks.strength import guide_life
+from linewright.checks.strength import check_strength, guide_life
+from linewright.checks.upkeep import check_upkeep
 from linewright.flow.duty import Duty, DutyLeg
 from linewright.layout import lay_out
+from linewright.line.demand import find_takt
 from linewright.line.model import CarrierChange, Line
 from linewright.line.station import Rework
+from linewright.line.surroundings import MoveLimits
 from linewright.motion import Limits, plan_move
 from linewright.motion.limits import STANDARD_GRAVITY_M_S2
 from unit.checks.strength_lines import (
@@ -147,6 +150,29 @@ def test_without_a_run_the_load_is_bounded_and_travel_follows_from_the_demand() 
     assert halved.travel_per_year_m == pytest.approx(bounded.travel_per_year_m / 2)
 
 
+def test_the_year_is_that_of_upkeep_with_and_without_a_run() -> None:
+    line = line_of("force: none, rejects: 20 %, misses: 10 %", "force: none, reject_exit: true")
+    demand = line.demand.model_copy(update={"losses_not_modelled": 0.2})  # type: ignore[union-attr]
+    line = line.model_copy(update={"demand": demand})
+    for duty in (None, duty_of(line, (0.5, True, 0, 8), (0.9, False, 1, 4))):
+        found, use = checked(line, duty).life, check_upkeep(line, lay_out(line), find_takt(demand), duty).use
+        assert found is not None
+        assert use is not None
+        assert found.travel_per_year_m == pytest.approx(use.travel_m, rel=1e-12)
+        assert check_strength(line, lay_out(line), None, duty).life == found  # the demand is in the line file
+    hours = 2 * 7 * 200 * 0.8
+    assert use.travel_m == pytest.approx((2 * 0.5 + 0.9) * hours)
+
+
+def test_a_ring_has_its_years_from_the_demand() -> None:
+    more = "part: {mass: 100 g, mass_height: 20 mm}\nfixture: {mass: 300 g, mass_height: 15 mm, seat_height: 25 mm}\n"
+    demand = "demand: {good_parts_per_year: 1000, shifts_per_day: 1, paid_time_per_shift: 7 h, days_per_year: 200}\n"
+    line = ring_line(300.0, 900.0, more=more + demand, keys=", force: none")
+    life = checked(line).life
+    assert life is not None
+    assert life.travel_per_year_m == pytest.approx(1000 * lay_out(line).loop_m / line.carriers)
+
+
 def test_misses_count_as_rejects_do() -> None:
     plain, missing = checked(line_of(NONE)).life, checked(line_of("force: none, misses: 20 %")).life
     assert plain is not None
@@ -175,9 +201,9 @@ def test_where_the_demand_does_not_tell_the_travel_a_run_is_asked_for() -> None:
     assert (row.verdict, row.value) == ("not checked", None)
     assert row.remedy.startswith("linewright check --run")
     no_demand = one(branch_line(more=fixture), "guide-years")
-    assert no_demand.remedy == "state the key demand"
+    assert no_demand.remedy.startswith("state the key demand")
     still = one(line_of(NONE), "guide-years", duty_of(line_of(NONE)))
-    assert "no carrier moves" in still.where
+    assert "nothing moved" in still.where
 
 
 def test_a_load_beyond_half_the_rating_is_outside_the_formula() -> None:
@@ -185,7 +211,11 @@ def test_a_load_beyond_half_the_rating_is_outside_the_formula() -> None:
     assert (row.verdict, row.limit) == ("fails", 37.5)
     rating = re.search(r"dynamic rating of ([0-9.]+) N", row.remedy)
     assert rating is not None
-    assert one(line_of(NONE, guides={"dynamic_rating_N": float(rating[1])}), "guide-load").verdict == "tight"
+    tight = one(line_of(NONE, guides={"dynamic_rating_N": float(rating[1])}), "guide-load")
+    assert tight.verdict == "tight"
+    more = re.search(r"dynamic rating of ([0-9.]+) N", tight.remedy)
+    assert more is not None
+    assert one(line_of(NONE, guides={"dynamic_rating_N": float(more[1])}), "guide-load").verdict == "holds"
 
 
 def test_guides_without_balls_live_by_what_the_sheet_states() -> None:
@@ -196,3 +226,51 @@ def test_guides_without_balls_live_by_what_the_sheet_states() -> None:
     assert life.equivalent_N is None
     row = one(line_of(NONE, guides={"kind": "other"}), "guide-life")
     assert (row.verdict, row.remedy) == ("not checked", "state the key travel_life under guides in the conveyor sheet")
+
+
+@pytest.mark.parametrize(
+    "speed_m_s, factor, words",
+    [
+        (2.0, 1.2, "; common values up to 2 m/s: 1.5 to 2, from memory"),
+        (2.0, 1.5, None),
+        (2.001, 1.9, "; common values beyond 2 m/s: 2 to 3.5, from memory"),
+        (0.9, 1.1, "; common values up to 1 m/s: 1.2 to 1.5, from memory"),
+        (0.25, 1.0, None),
+        (0.2, None, "; common values up to 0.25 m/s: 1 to 1.2, from memory"),
+    ],
+)
+def test_a_load_factor_under_what_is_common_at_the_speed_is_told(
+    speed_m_s: float, factor: float | None, words: str | None
+) -> None:
+    row = one(line_of(NONE, guides={"load_factor": factor}, drive={"speed_m_s": speed_m_s}), "guide-life")
+    assert ("common values" in row.where) == (words is not None)
+    assert words is None or words in row.where
+    slow = line_of(NONE, guides={"load_factor": 1.0}).model_copy(update={"move_limits": MoveLimits(speed_m_s=0.2)})
+    assert "common values" not in one(slow, "guide-life").where
+
+
+def test_moves_that_the_line_keeps_gentle_load_the_blocks_less() -> None:
+    def states(line: Line) -> dict[str, float]:
+        return {row["state"]: row["block_load_N"] for row in checked(line).moving.rows() if row["loaded"]}
+
+    line = line_of(NONE)
+    gentle = line.model_copy(update={"move_limits": MoveLimits(acceleration_m_s2=3.0)})
+    rest_N, turn = REST_N[True], TURN_N_S2_M[True]
+    assert states(gentle)["speeding up at 3 m/s²"] == pytest.approx(rest_N + 3.0 * turn - DRAG_N)
+    assert states(gentle)["emergency stop at 14 m/s²"] == states(line)["emergency stop at 14 m/s²"]
+    bounded, life = checked(line).life, checked(gentle).life
+    assert bounded is not None
+    assert life is not None
+    assert life.equivalent_N == pytest.approx(rest_N + 3.0 * turn - DRAG_N)
+    assert life.travel_m > bounded.travel_m
+    keen = line.model_copy(update={"move_limits": MoveLimits(acceleration_m_s2=30.0, speed_m_s=3.0)})
+    assert states(keen) == states(line)
+
+
+def test_a_line_that_keeps_its_speed_down_pulls_less_in_a_curve() -> None:
+    more = "part: {mass: 100 g, mass_height: 20 mm}\nfixture: {mass: 300 g, mass_height: 15 mm, seat_height: 25 mm}"
+    line = ring_line(300.0, 900.0, more=more, keys=", force: none")
+    slow = line.model_copy(update={"move_limits": MoveLimits(speed_m_s=0.6)})
+    side = sum(m * h for m, h in MASS[True].items()) / (2 * GAUGE_M) + sum(MASS[True]) / 4
+    found = [next(row["block_load_N"] for row in checked(one).moving.rows() if row["loaded"]) for one in (line, slow)]
+    assert found[0] - found[1] == pytest.approx((1.2**2 - 0.6**2) / 0.24 * side)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from linewright.flow.duty import Duty, DutyLeg
 from linewright.layout import Layout, lay_out
 from linewright.line.demand import TaktResult, find_takt
 from linewright.line.load import load_line
-from linewright.line.model import Failure, Line, TimeLaw
+from linewright.line.model import CarrierChange, Failure, Line, TimeLaw
 from linewright.line.ratings import WearPart
 from linewright.line.surroundings import Environment, UpkeepPlan
 from linewright.motion import Limits, plan_move
@@ -284,6 +285,47 @@ def test_spares_and_wear_parts_that_are_not_stated_are_named(example: tuple[Line
     assert not rows(result, "section-swap")
 
 
+def test_a_demand_of_spares_beyond_the_formula_is_named_and_not_checked(
+    example: tuple[Line, Layout, TaktResult],
+) -> None:
+    line, layout, takt = example
+    parts = (
+        WearPart(name="thread", per="carrier", count=10_000, travel_m=1.0),
+        WearPart(name="fan", per="line", months=60.0),
+    )
+    result = check_upkeep(changed(line, upkeep={"wear_parts": parts}), layout, takt)
+    found = row(result, "spares")
+    assert (found.verdict, found.value) == ("not checked", None)
+    assert "thread" in found.where
+    assert "fan" not in found.where
+    assert found.remedy
+    assert result.spares["part"].tolist() == ["fan"]
+    assert result.wear["part"].tolist() == ["thread", "fan"]
+
+
+def test_the_demand_of_the_file_is_found_where_no_takt_is_given(example: tuple[Line, Layout, TaktResult]) -> None:
+    line, layout, takt = example
+    assert check_upkeep(line, layout).findings == check_upkeep(line, layout, takt).findings
+    assert check_upkeep(line, layout).use is not None
+
+
+def test_where_no_traffic_is_possible_no_run_is_asked_for(example: tuple[Line, Layout, TaktResult]) -> None:
+    line, layout, takt = example
+    blocked = replace(layout, blocking=("dock-pitch",))
+    found = row(check_upkeep(line, blocked, takt), "yearly-use")
+    assert found.verdict == "not checked"
+    assert "no traffic is possible" in found.where
+    assert "--run" not in found.remedy
+
+
+def test_changes_of_carriers_follow_from_a_run_alone(example: tuple[Line, Layout, TaktResult]) -> None:
+    line, layout, takt = example
+    change = CarrierChange(time_s=3600.0, station=line.stations[0].name, out=1)
+    found = row(check_upkeep(changed(line, carrier_changes=(change,)), layout, takt), "yearly-use")
+    assert found.verdict == "not checked"
+    assert found.remedy.startswith("linewright check --run")
+
+
 def test_parts_of_transfers_are_left_out_where_there_are_none() -> None:
     line = load_line(EXAMPLES / "ways" / "ring.yaml")
     belt = WearPart(name="belt", per="transfer", months=12.0)
@@ -294,7 +336,15 @@ def test_parts_of_transfers_are_left_out_where_there_are_none() -> None:
 @pytest.mark.parametrize(
     "protection, verdict",
     [("IP54", "fails"), ("IP67", "fails"), ("IP65", "tight"), ("IP69K", "tight"), ("tight", "not checked")]
-    + [("IP65, no wash-down", "fails"), ("not for wash-down", "fails"), (None, "not checked")],
+    + [
+        ("IP65, no wash-down", "fails"),
+        ("not for wash-down", "fails"),
+        ("IP65, Not for washdown", "fails"),
+        ("IP65. Not suitable for wash-down.", "fails"),
+        ("IP65, unsuitable for wash down", "fails"),
+        ("No oil. IP65, under wash-down", "tight"),
+        (None, "not checked"),
+    ],
 )
 def test_wash_down_against_the_degree_of_protection(
     example: tuple[Line, Layout, TaktResult], protection: str | None, verdict: str

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,11 +11,11 @@ import numpy as np
 from linewright.checks.bus.frames import CyclicBudget, cyclic_budget, most_data_bytes
 from linewright.checks.bus.timing import ReactionBudget, reaction_budget
 from linewright.errors import Place
-from linewright.findings import TIGHT_MARGIN, Finding, judge
+from linewright.findings import TIGHT_MARGIN, Finding, Verdict, judge
 from linewright.layout import Layout
 from linewright.line.model import Line
 from linewright.line.ratings import ImageSheet
-from linewright.remedies import rounded_away, value_that_holds
+from linewright.remedies import rounded_away, spare_for, value_that_holds
 from linewright.tables import Column, Table
 
 SUBJECT: Final = "bus"
@@ -80,7 +81,7 @@ def check_bus(line: Line, layout: Layout) -> BusResult:
     known = [count for count in room if count is not None]
     findings = (
         _bytes_row(line, sheet, carriers, transfers, image_bytes, room[0]),
-        *_wire_row(line, sheet, image_bytes, budget, room[1]),
+        *_wire_row(line, sheet, carriers, image_bytes, budget, room[1]),
         *of_reaction,
         _identity_row(line, sheet),
     )
@@ -121,14 +122,17 @@ def _image(carriers: int, sheet: ImageSheet, transfers: int) -> Table | None:
     )
 
 
-def _room_for_carriers(sheet: ImageSheet, carriers: int, image_bytes: int | None) -> tuple[int | None, int | None]:
-    """How many carriers fit by the bytes of the image, and by the time on the wire; None where that is not known."""
+def _room_for_carriers(
+    sheet: ImageSheet, carriers: int, image_bytes: int | None, share: float = 1.0
+) -> tuple[int | None, int | None]:
+    """How many carriers fit by the bytes of the image, and by the time on the wire, into so much of either; None where
+    that is not known."""
     if image_bytes is None:
         return None, None
     others = image_bytes - carriers * sheet.bytes_per_carrier
-    limits = [sheet.most_bytes, None]
+    limits = [None if sheet.most_bytes is None else math.floor(share * sheet.most_bytes), None]
     if sheet.bit_rate_bit_s is not None:
-        limits[1] = most_data_bytes(sheet.cycle_s, sheet.bit_rate_bit_s)
+        limits[1] = most_data_bytes(share * sheet.cycle_s, sheet.bit_rate_bit_s)
     first, second = (None if one is None else max(0, (one - others) // sheet.bytes_per_carrier) for one in limits)
     return first, second
 
@@ -142,19 +146,25 @@ def _bytes_row(
         where = f"process image: {keys} {'is' if len(missing) == 1 else 'are'} not stated"
         remedy = f"state the key{'' if len(missing) == 1 else 's'} {keys} under image in the conveyor sheet"
         return _unchecked("image-bytes", where, line.conveyor.place("image"), remedy)
-    margin = 1.0 - image_bytes / sheet.most_bytes
+    margin = _left(image_bytes, sheet.most_bytes)
     where = (
         f"process image of {_counted(carriers, 'carrier')}, {_counted(transfers, 'transfer')} and the line: "
         f"it has room for {_counted(most or 0, 'carrier')}"
     )
     figures = (float(image_bytes), float(sheet.most_bytes), "bytes", margin)
     source = f"sheet {line.conveyor.name}, image.most_bytes"
-    remedy = _fewer(line, margin, most)
+    spared, _ = _room_for_carriers(sheet, carriers, image_bytes, 1.0 - spare_for(judge(margin)))
+    remedy = _fewer(line, margin, spared)
     return Finding("image-bytes", SUBJECT, judge(margin), where, line.place("carriers"), *figures, source, remedy)
 
 
 def _wire_row(
-    line: Line, sheet: ImageSheet, image_bytes: int | None, budget: CyclicBudget | None, most: int | None
+    line: Line,
+    sheet: ImageSheet,
+    carriers: int,
+    image_bytes: int | None,
+    budget: CyclicBudget | None,
+    most: int | None,
 ) -> tuple[Finding, ...]:
     if sheet.bit_rate_bit_s is None:
         remedy = "state the key bit_rate under image in the conveyor sheet"
@@ -170,7 +180,8 @@ def _wire_row(
     )
     figures = (budget.wire_time_s, sheet.cycle_s, "s", margin)
     source = f"sheet {line.conveyor.name}, image.cycle; {PAGE}, Time on the wire"
-    remedy = _fewer(line, margin, most)
+    _, spared = _room_for_carriers(sheet, carriers, image_bytes, 1.0 - spare_for(judge(margin)))
+    remedy = _fewer(line, margin, spared)
     return (Finding("wire-time", SUBJECT, judge(margin), where, line.place("carriers"), *figures, source, remedy),)
 
 
@@ -178,11 +189,13 @@ def _fewer(line: Line, margin: float, most: int | None) -> str:
     if margin >= TIGHT_MARGIN or most is None:
         return ""
     if margin >= 0.0:
-        return f"it stops fitting above {_counted(most, 'carrier')}"
+        spared = f"with a tenth to spare it fits at most {_counted(most, 'carrier')}; or " if most > 0 else ""
+        return f"{spared}divide the line between two controllers"
     if most == 0:
         return "no number of carriers fits: transfers and line fill it alone"
-    how = "with those put in later" if line.carrier_changes else f"write carriers: {most}"
-    return f"at most {_counted(most, 'carrier')}: {how}; or divide the line between two controllers"
+    fits = f"at most {_counted(most, 'carrier')}"
+    how = f"those put in later included, {fits}" if line.carrier_changes else f"{fits}: write carriers: {most}"
+    return f"{how}; or divide the line between two controllers"
 
 
 def _reaction(line: Line, sheet: ImageSheet | None) -> tuple[ReactionBudget | None, float, tuple[Finding, ...]]:
@@ -217,10 +230,10 @@ def _reaction_row(line: Line, budget: ReactionBudget, key: str, assumed_s: float
     where = f"bus, scan and bus, {_ms(budget.nominal_s)}, with a cycle of each missed, against reaction.{key}"
     source = f"sheet {line.conveyor.name}, reaction.{key}; {PAGE}, Reaction"
     margin = _reaction_margin(bus_s, scan_s, assumed_s)
+    verdict: Verdict = "fails" if margin is None else judge(margin)
     remedy = ""
-    if margin is None or margin < TIGHT_MARGIN:
-        remedy = _reaction_remedy(line, bus_s, scan_s, assumed_s, budget.worst_s)
-    verdict = "fails" if margin is None else judge(margin)
+    if verdict != "holds":
+        remedy = _reaction_remedy(line, bus_s, scan_s, assumed_s, budget.worst_s, verdict)
     place = line.place("controls", "scan")
     figures = (budget.worst_s, assumed_s, "s", margin)
     return Finding("reaction-time", SUBJECT, verdict, where, place, *figures, source, remedy)
@@ -234,36 +247,39 @@ def _reaction_margin(bus_s: float, scan_s: float, assumed_s: float) -> float | N
 
 
 def _left(value: float, limit: float) -> float:
-    """The margin; a value that is its limit but for float noise has none left and does not fail."""
+    """The margin; float noise decides no verdict: at the limit there is none left, at nine tenths of it a tenth."""
     margin = 1.0 - value / limit
-    return 0.0 if abs(margin) < 1e-12 else margin
+    return next((exact for exact in (0.0, TIGHT_MARGIN) if abs(margin - exact) < 1e-12), margin)
 
 
-def _reaction_remedy(line: Line, bus_s: float, scan_s: float, assumed_s: float, worst_s: float) -> str:
+def _reaction_remedy(
+    line: Line, bus_s: float, scan_s: float, assumed_s: float, worst_s: float, verdict: Verdict
+) -> str:
+    """A shorter scan, or longer times in the sheet; where the row is tight, with a tenth to spare."""
+    spare = spare_for(verdict)
+
     def margin(one_s: float) -> float:
         left = _reaction_margin(bus_s, one_s, assumed_s)
-        return -1.0 if left is None else left
+        return -1.0 if left is None else left - spare
 
-    stated = f"state {_ms(worst_s)} at least for each time under reaction in the sheet: the rate then pays for it"
-    longest_s = value_that_holds(margin, scan_s, LEAST_SCAN_S) if margin(scan_s) < 0.0 else (assumed_s - 3 * bus_s) / 2
+    least_s = rounded_away(worst_s / (1.0 - spare), assumed_s)
+    stated = f"state {_ms(least_s)} at least for each time under reaction in the sheet: the rate then pays for it"
+    left = ", with a tenth to spare" if verdict == "tight" else ""
+    longest_s = value_that_holds(margin, scan_s, LEAST_SCAN_S)
     if longest_s is None:
-        return f"no scan time is short enough at this bus cycle; a shorter bus_cycle, or {stated}"
-    scan = _ms(rounded_away(longest_s, scan_s) if longest_s < scan_s else _floor_3(longest_s))
-    if margin(scan_s) >= 0.0:
-        return f"it holds up to a scan of {scan}"
-    return f"a scan of at most {scan}: write scan: {scan} under controls; or {stated}"
-
-
-def _floor_3(time_s: float) -> float:
-    """Three digits, rounded down: as seen from a longer time."""
-    return rounded_away(time_s, since=2.0 * time_s)
+        return f"no scan time is short enough at this bus cycle{left}; a shorter bus_cycle, or {stated}"
+    scan = _ms(rounded_away(longest_s, scan_s))
+    return f"a scan of at most {scan}{left}: write scan: {scan} under controls; or {stated}"
 
 
 def _identity_row(line: Line, sheet: ImageSheet) -> Finding:
     place = line.conveyor.place("image", "identity_at_power_up")
     source = f"sheet {line.conveyor.name}, image.identity_at_power_up"
     if sheet.identity_at_power_up:
-        where = "the drive knows each carrier by itself after power-up"
+        where = (
+            "the drive knows each carrier by itself after power-up; the table of parts, indexed by carrier, is the "
+            "controller's and has to outlive a restart"
+        )
         return Finding("carrier-identity", SUBJECT, "holds", where, place, None, None, None, None, source, "")
     where = "after power-up the drive does not know which carrier is which"
     remedy = (

@@ -10,15 +10,19 @@ from linewright.checks.power.cabinet import supply_loss_W
 from linewright.checks.power.chain import ChainVoltages, chain_voltages, farthest_loads, feeder_current_A
 from linewright.checks.power.check import PowerResult, check_power
 from linewright.checks.power.conductors import (
+    FUSE_TRIPPING,
     IEC_60228,
     SIZES_MM2,
     TRIPPING,
+    Device,
     GaugeSize,
     Protection,
     conductor_ohm_per_m,
     gauge_size,
+    largest_fuse_A,
     measured_at_20_ohm,
     protection,
+    tripping_current_A,
     voltage_drop_V,
 )
 from linewright.checks.power.energy import MoveEnergy, move_energy
@@ -49,12 +53,14 @@ from linewright.checks.power.trace import SupplyBins, supply_bins
 
 __all__ = [
     "DRY_LIMIT_V",
+    "FUSE_TRIPPING",
     "IEC_60228",
     "OTHER_LIMIT_V",
     "SIZES_MM2",
     "TRIPPING",
     "BrakingReturn",
     "ChainVoltages",
+    "Device",
     "Electrics",
     "GaugeSize",
     "MotorPower",
@@ -77,6 +83,7 @@ __all__ = [
     "feeder_current_A",
     "gauge_size",
     "held_J",
+    "largest_fuse_A",
     "measured_at_20_ohm",
     "motor_power",
     "move_energy",
@@ -86,6 +93,7 @@ __all__ = [
     "resistor_duty",
     "supply_bins",
     "supply_loss_W",
+    "tripping_current_A",
     "voltage_drop_V",
     "worst_braking_return",
 ]

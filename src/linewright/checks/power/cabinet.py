@@ -7,12 +7,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from linewright.checks.power.feeders import FeederPower
-from linewright.checks.power.rows import PAGE, at_most, not_checked, told
+from linewright.checks.power.rows import PAGE, at_most, counted, not_checked, told, up
 from linewright.findings import Finding
 from linewright.layout import Layout
 from linewright.line.model import Line
 from linewright.line.ratings import SupplySheet
-from linewright.remedies import rounded_away
 
 if TYPE_CHECKING:
     from linewright.flow.duty import Duty
@@ -76,14 +75,14 @@ def cabinet_rows(line: Line, supply: SupplySheet, powers: tuple[FeederPower, ...
         rows.append(
             at_most(
                 "cabinet-width",
-                f"{supplies} motor supplies side by side",
+                "1 motor supply" if supplies == 1 else f"{supplies} motor supplies side by side",
                 ("cabinet", "width"),
                 line,
                 width_m,
                 line.cabinet.width_m,
                 "m",
                 source,
-                f"write width: {rounded_away(width_m * 1e3, line.cabinet.width_m * 1e3):g} mm or more",
+                lambda share: f"write width: {up(width_m * 1e3 / share):g} mm or more",
             )
         )
     return rows
@@ -101,11 +100,18 @@ def _heat_row(line: Line, supply: SupplySheet, efficiency: float, powers: tuple[
         runs = [power.run for power in powers if power.run is not None]
         if len(runs) < len(line.feeders):
             remedy = f"linewright check --run: at full load {heat_W:.4g} W would be too much, the run may show less"
+            if runs:
+                remedy = (
+                    f"mend the feeders that feed no section (row feeder-ends): at full load {heat_W:.4g} W are too much"
+                )
             return not_checked("cabinet-heat", where, place, line, source, remedy)
         heat_W = sum(supply_loss_W(run.power_W, efficiency) + run.resistor_W for run in runs)
         where = "losses of the motor supplies and heat of the braking resistors, mean of the run"
-    remedy = f"write heat: {rounded_away(heat_W, line.cabinet.heat_W):g} W or more: a larger or a cooled cabinet"
-    return at_most("cabinet-heat", where, place, line, heat_W, line.cabinet.heat_W, "W", source, remedy)
+
+    def more(share: float) -> str:
+        return f"write heat: {up(heat_W / share):g} W or more: a larger or a cooled cabinet"
+
+    return at_most("cabinet-heat", where, place, line, heat_W, line.cabinet.heat_W, "W", source, more)
 
 
 def logic_rows(line: Line, layout: Layout, supply: SupplySheet) -> list[Finding]:
@@ -118,7 +124,7 @@ def logic_rows(line: Line, layout: Layout, supply: SupplySheet) -> list[Finding]
         row = not_checked("logic-current", where, (), line, source, remedy)
         return [replace(row, place=line.conveyor.place("logic"))]
     sections = sum(len(lane.sections) for lane in layout.lanes)
-    where = f"logic of {sections} sections, from a supply of its own at {logic.voltage_V:.4g} V"
+    where = f"logic of {counted(sections, 'section')}, from a supply of its own at {logic.voltage_V:.4g} V"
     row = told("logic-current", where, ("lanes",), line, sections * logic.section_current_A, "A")
     return [replace(row, source=source)]
 
@@ -139,6 +145,7 @@ def energy_row(line: Line, powers: tuple[FeederPower, ...], duty: Duty, efficien
         return []
     drawn_J = sum(run.power_W * run.span_s for run in runs) / (1.0 if efficiency is None else efficiency)
     at = "after the motor supplies" if efficiency is None else "before the motor supplies"
-    where = f"motors of {len(runs)} feeders, {at}, for each of {parts} parts in {runs[0].span_s:.4g} s of the run"
+    made = f"{counted(parts, 'part')} in {runs[0].span_s:.4g} s of the run"
+    where = f"motors of {counted(len(runs), 'feeder')}, {at}, for each of {made}"
     row = told("energy-per-part", where, ("route",), line, drawn_J / parts, "J")
     return [replace(row, source=f"{PAGE}, Energy per part")]

@@ -1,20 +1,19 @@
-"""The rows of each feeder on its conductors: voltage along it, areas that hold, protection, what is not stated."""
+"""The rows of each feeder on its conductors: voltage along it, areas that hold, what is not stated."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 
 from linewright.checks.power.chain import chain_voltages
-from linewright.checks.power.conductors import SIZES_MM2, TRIPPING
+from linewright.checks.power.conductors import SIZES_MM2
 from linewright.checks.power.feeders import Electrics, FeederPower, is_size, run_ohms
-from linewright.checks.power.rows import PAGE, at_most, not_checked, told, up
+from linewright.checks.power.rows import PAGE, at_most, named, not_checked
+from linewright.checks.power.trace import FeederTrack
 from linewright.findings import Finding
 from linewright.line.electrics import Cable, Feeder, Link
 from linewright.line.model import Line
-from linewright.remedies import rounded_away
 
 
 def voltage_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[Finding]:
@@ -25,7 +24,7 @@ def voltage_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[F
     name, allowed_V = power.feeder.name, electrics.low_V - electrics.lowest_V
     at_V = f"{chain.far_end_V:.4g} V there" if chain.delivered else "that power does not get there at all"
     drop_V = electrics.low_V - chain.far_end_V if chain.delivered else math.inf
-    place, remedy = _thicker(line, electrics, power)
+    place, _ = _thicker(electrics, power, 1.0)
     return [
         at_most(
             "far-end-voltage",
@@ -36,19 +35,21 @@ def voltage_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[F
             allowed_V,
             "V",
             f"{PAGE}, Voltage along the feeder; the conveyor sheet's lowest voltage",
-            remedy,
+            lambda share: _thicker(electrics, power, share)[1],
         )
     ]
 
 
-def holds_with(electrics: Electrics, power: FeederPower, feeder: Feeder) -> bool:
-    """Whether the far end of a feeder keeps the lowest voltage with other conductors, in both cases that are known."""
+def holds_with(electrics: Electrics, power: FeederPower, feeder: Feeder, share: float = 1.0) -> bool:
+    """Whether the far end of a feeder keeps the lowest voltage with other conductors, in both cases that are known, and
+    loses no more than so much of what it may."""
     ohms = run_ohms(feeder, len(power.track.sections))
     if ohms is None:
         return False
     loads = [power.restart_W] if power.run is None else [power.restart_W, power.run.section_W]
     ends = [chain_voltages(electrics.low_V, ohms, np.asarray(watts)) for watts in loads]
-    return all(end.delivered and end.far_end_V >= electrics.lowest_V for end in ends)
+    least_V = electrics.low_V - share * (electrics.low_V - electrics.lowest_V)
+    return all(end.delivered and end.far_end_V >= (electrics.lowest_V if share == 1.0 else least_V) for end in ends)
 
 
 def with_areas(feeder: Feeder, cable_mm2: float | None, link_mm2: float | None) -> Feeder:
@@ -61,7 +62,7 @@ def with_areas(feeder: Feeder, cable_mm2: float | None, link_mm2: float | None) 
     return feeder.model_copy(update={"cable": cable, "link": link})
 
 
-def proposed_areas(electrics: Electrics, power: FeederPower) -> tuple[float, float | None] | None:
+def proposed_areas(electrics: Electrics, power: FeederPower, share: float = 1.0) -> tuple[float, float | None] | None:
     """The areas of cable and links with which the far end keeps its voltage: those stated where it does.
 
     The next size of the cable alone that does, as long as the links are no thinner; else of the links alone; else the
@@ -71,7 +72,7 @@ def proposed_areas(electrics: Electrics, power: FeederPower) -> tuple[float, flo
     if feeder.cable is None:
         return None
     cable_mm2, link_mm2 = feeder.cable.area_mm2, None if feeder.link is None else feeder.link.area_mm2
-    if holds_with(electrics, power, feeder):
+    if holds_with(electrics, power, feeder, share):
         return cable_mm2, link_mm2
     above = [size for size in SIZES_MM2 if size > cable_mm2 and (link_mm2 is None or size <= link_mm2)]
     choices: list[tuple[float, float | None]] = [(size, link_mm2) for size in above]
@@ -79,18 +80,18 @@ def proposed_areas(electrics: Electrics, power: FeederPower) -> tuple[float, flo
         choices += [(cable_mm2, size) for size in SIZES_MM2 if size > link_mm2]
         choices += [(size, size) for size in SIZES_MM2 if size >= max(cable_mm2, link_mm2)]
     for choice in choices:
-        if holds_with(electrics, power, with_areas(feeder, *choice)):
+        if holds_with(electrics, power, with_areas(feeder, *choice), share):
             return choice
     return None
 
 
-def _thicker(line: Line, electrics: Electrics, power: FeederPower) -> tuple[tuple[str, ...], str]:
-    """Where to change what, and how."""
+def _thicker(electrics: Electrics, power: FeederPower, share: float) -> tuple[tuple[str, ...], str]:
+    """Where to change what, and how, so that no more than so much of the allowed voltage is lost."""
     feeder = power.feeder
     stated = ("feeders", feeder.name, "cable", "area")
     if electrics.low_V <= electrics.lowest_V:
         return stated, "a supply of closer tolerance: it may deliver no more than the drive's lowest voltage by itself"
-    found = proposed_areas(electrics, power)
+    found = proposed_areas(electrics, power, share)
     if found is None or feeder.cable is None:
         return stated, "shorter feeders, each with a supply of its own: no size up to 50 mm² will do"
     cable_mm2, link_mm2 = found
@@ -101,54 +102,11 @@ def _thicker(line: Line, electrics: Electrics, power: FeederPower) -> tuple[tupl
     return stated, f"write area: {cable_mm2:g} mm² under cable and {link_mm2:g} mm² under link"
 
 
-def protection_rows(line: Line, power: FeederPower) -> list[Finding]:
-    """The fuse lets the load run and protects the cable; which of fuse and supply ends an overload."""
-    feeder, source = power.feeder, f"{PAGE}, Protection; IEC 60364-4-43, from memory"
-    if feeder.fuse_A is None:
-        return []
-    rows = []
-    place = ("feeders", feeder.name, "fuse")
-    if power.run is not None:
-        rms_A = power.run.rms_A
-        rows.append(
-            at_most(
-                "design-current",
-                f"feeder {feeder.name}: effective current of the run against the fuse",
-                place,
-                line,
-                rms_A,
-                feeder.fuse_A,
-                "A",
-                source,
-                "" if math.isinf(rms_A) else f"write fuse: {up(rms_A):g} A or more, no more than the cable's rating",
-            )
-        )
-    rating_A = None if feeder.cable is None else feeder.cable.rating_A
-    if rating_A is not None:
-        rows.append(
-            at_most(
-                "fuse-cable",
-                f"feeder {feeder.name}: fuse against the cable's rating; it trips for sure at "
-                f"{TRIPPING * feeder.fuse_A:.4g} A of {TRIPPING * rating_A:.4g} A allowed",
-                place,
-                line,
-                feeder.fuse_A,
-                rating_A,
-                "A",
-                source,
-                f"write fuse: {rounded_away(rating_A, feeder.fuse_A):g} A or less, or a cable of greater rating",
-            )
-        )
-    ends = "the fuse" if power.limit_A >= TRIPPING * feeder.fuse_A else "the supply's own limit, not the fuse,"
-    where = f"feeder {feeder.name}: supplies together; {ends} ends an overload (the fuse trips for sure at "
-    row = told("fuse-supply", f"{where}{TRIPPING * feeder.fuse_A:.4g} A)", place, line, power.limit_A, "A")
-    return [*rows, replace(row, source=f"{PAGE}, Protection")]
-
-
-def missing_rows(line: Line, powers: tuple[FeederPower, ...]) -> list[Finding]:
+def missing_rows(line: Line, tracks: tuple[FeederTrack, ...]) -> list[Finding]:
     """One row for each figure of the feeders that is not stated, with the feeders that lack it."""
-    feeders = [power.feeder for power in powers]
-    several = {power.feeder.name for power in powers if len(power.track.sections) > 1}
+    fed = {track.name: len(track.sections) for track in tracks if track.sections}
+    feeders = [feeder for feeder in line.feeders if feeder.name in fed]
+    several = {name for name, sections in fed.items() if sections > 1}
     drop, fuse = f"{PAGE}, Voltage along the feeder", f"{PAGE}, Protection"
     lacks = [
         ("far-end-voltage", "cable", [f for f in feeders if f.cable is None], drop, "state the key cable"),
@@ -159,7 +117,13 @@ def missing_rows(line: Line, powers: tuple[FeederPower, ...]) -> list[Finding]:
             drop,
             "state the key link, from one section to the next,",
         ),
-        ("fuse-cable", "fuse", [f for f in feeders if f.fuse_A is None], fuse, "state the key fuse"),
+        (
+            "fuse-cable",
+            "fuse",
+            [f for f in feeders if f.fuse_A is None and f.breaker_A is None],
+            fuse,
+            "state the key fuse (class gG) or the key breaker (a circuit-breaker)",
+        ),
         (
             "fuse-cable",
             "rating",
@@ -171,10 +135,11 @@ def missing_rows(line: Line, powers: tuple[FeederPower, ...]) -> list[Finding]:
     rows = []
     for code, key, without, source, remedy in lacks:
         if without:
-            where = f"feeders {', '.join(f.name for f in without)}: {key} is not stated"
+            stated = "neither fuse nor breaker is stated" if key == "fuse" else f"{key} is not stated"
+            where = f"{named(without)}: {stated}"
             path = ("feeders", without[0].name, *(("cable",) if key == "rating" else ()), key)
             rows.append(not_checked(code, where, path, line, source, f"{remedy} under the feeder in the line file"))
-    return [*rows, *_odd_sizes(line, feeders), *_thin_links(line, feeders)]
+    return [*rows, *_odd_sizes(line, feeders), *_thin_links(line, [f for f in feeders if f.name in several])]
 
 
 def _odd_sizes(line: Line, feeders: list[Feeder]) -> list[Finding]:
@@ -200,14 +165,13 @@ def _thin_links(line: Line, feeders: list[Feeder]) -> list[Finding]:
     thin = [f for f in feeders if f.cable is not None and f.link is not None and f.link.area_mm2 < f.cable.area_mm2]
     if not thin:
         return []
-    names = ", ".join(feeder.name for feeder in thin)
     return [
         not_checked(
             "link-area",
-            f"feeders {names}: the links are thinner than the cable whose rating is stated",
+            f"{named(thin)}: the links are thinner than the cable, and no rating of links is known",
             ("feeders", thin[0].name, "link", "area"),
             line,
             f"{PAGE}, Protection",
-            "write area under link no smaller than that of cable: the fuse is judged by the cable's rating alone",
+            "write area under link no smaller than that of cable: the protection is judged by the cable's rating",
         )
     ]

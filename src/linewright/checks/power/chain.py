@@ -142,6 +142,8 @@ def farthest_loads(lengths_m: Floats, pitch_m: float, carriers: int) -> NDArray[
     -------
     int64[n]   In all no more than the carriers, nor than one more than the pitches that the sections hold.
 
+    Source     docs/limits/power.md, Voltage along the feeder; arithmetic.
+
     Examples
     --------
     >>> farthest_loads(np.array([1.0, 1.0, 1.0]), 0.4, 6).tolist()

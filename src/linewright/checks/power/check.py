@@ -8,19 +8,13 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from linewright.checks.power.braking_rows import braking_rows, extra_low_row
 from linewright.checks.power.cabinet import cabinet_rows, energy_row, logic_rows
-from linewright.checks.power.cable_rows import missing_rows, proposed_areas, protection_rows, voltage_rows
+from linewright.checks.power.cable_rows import missing_rows, proposed_areas, voltage_rows
 from linewright.checks.power.chain import ChainVoltages
 from linewright.checks.power.feeders import Electrics, FeederPower, find_electrics, find_powers, is_size
-from linewright.checks.power.rows import (
-    PAGE,
-    RUN_REMEDY,
-    braking_rows,
-    current_rows,
-    extra_low_row,
-    not_checked,
-    told,
-)
+from linewright.checks.power.protection_rows import protection_rows
+from linewright.checks.power.rows import PAGE, RUN_REMEDY, counted, current_rows, named, not_checked, told
 from linewright.checks.power.trace import BIN_S, FeederTrack, feeder_track
 from linewright.checks.power.zones import zone_rows, zones_table
 from linewright.findings import Finding
@@ -51,6 +45,7 @@ class PowerResult:
     schedule : one row a run of cable or link, in the feeder's worst case, with the area that is proposed
     zones : one row a motor zone
     electrics : the figures that all feeders share; None where one is missing
+    highest_V : the highest voltage that any feeder comes to, all carriers braking; None where that is not known. [V]
     """
 
     findings: tuple[Finding, ...]
@@ -59,6 +54,7 @@ class PowerResult:
     schedule: Table
     zones: Table
     electrics: Electrics | None
+    highest_V: float | None
 
 
 def check_power(line: Line, layout: Layout, duty: Duty | None = None) -> PowerResult:
@@ -83,12 +79,16 @@ def check_power(line: Line, layout: Layout, duty: Duty | None = None) -> PowerRe
         remedy = "state the key feeders in the line file"
         findings.append(not_checked("feeders", where, ("feeders",), line, PAGE, remedy))
     else:
-        findings += _track_rows(line, layout)
+        tracks = tuple(feeder_track(feeder, layout) for feeder in line.feeders)
+        findings += _track_rows(line, layout, tracks)
         electrics, missing = _electrics(line, layout)
         findings += missing
-    if electrics is not None:
-        powers = find_powers(line, layout, electrics, duty)
-        findings += _feeder_rows(line, electrics, powers, duty)
+        if electrics is not None:
+            powers = find_powers(line, layout, electrics, duty)
+            findings += _feeder_rows(line, electrics, powers, duty)
+        else:
+            findings += _protection_alone(line, tracks)
+        findings += missing_rows(line, tracks)
     supply = line.conveyor.supply
     if line.feeders and supply is not None:
         findings += cabinet_rows(line, supply, powers)
@@ -102,6 +102,7 @@ def check_power(line: Line, layout: Layout, duty: Duty | None = None) -> PowerRe
         _schedule_table(electrics, powers),
         zones_table(line, layout),
         electrics,
+        max((power.braking_V for power in powers), default=None),
     )
 
 
@@ -124,6 +125,10 @@ def _electrics(line: Line, layout: Layout) -> tuple[Electrics | None, list[Findi
         rows.append(replace(row, place=line.conveyor.place(*path)))
     if supply is None or motor is None or rows:
         return None, rows
+    if supply.tolerance is not None and supply.tolerance >= 1.0:
+        where = "all feeders: by its tolerance the supply may deliver no voltage at all, so that no current is known"
+        row = not_checked("feeders", where, (), line, source, "state the key tolerance under supply, below 100 %")
+        return None, [replace(row, place=line.conveyor.place("supply", "tolerance"))]
     try:
         return find_electrics(line, layout, supply, motor), []
     except NoAccelerationError:
@@ -138,20 +143,30 @@ def _feeder_rows(line: Line, electrics: Electrics, powers: tuple[FeederPower, ..
         rows += current_rows(line, electrics, power)
         rows += braking_rows(line, electrics, power)
         rows += voltage_rows(line, electrics, power)
-        rows += protection_rows(line, power)
+        rows += protection_rows(line, power.feeder, power.limit_A, power)
     if powers:
         rows.append(extra_low_row(line, electrics, powers))
     if powers and duty is None:
-        names = ", ".join(power.feeder.name for power in powers)
-        where = f"feeders {names}: currents of the run, mean power of the braking resistors"
+        names = named([power.feeder for power in powers])
+        where = f"{names}: currents of the run, mean power of the braking resistors"
         source = f"{PAGE}, Current of the run"
         rows.append(not_checked("feeder-peak", where, ("feeders",), line, source, RUN_REMEDY))
-    return [*rows, *missing_rows(line, powers)]
+    return rows
 
 
-def _track_rows(line: Line, layout: Layout) -> list[Finding]:
+def _protection_alone(line: Line, tracks: tuple[FeederTrack, ...]) -> list[Finding]:
+    """What is known of fuses and breakers where a figure of the sheet is missing, without which no current is."""
+    supply, fed = line.conveyor.supply, {track.name for track in tracks if track.sections}
+    rows: list[Finding] = []
+    for feeder in line.feeders:
+        if feeder.name in fed:
+            supplies_A = None if supply is None else feeder.supplies * supply.current_A
+            rows += protection_rows(line, feeder, supplies_A, None)
+    return rows
+
+
+def _track_rows(line: Line, layout: Layout, tracks: tuple[FeederTrack, ...]) -> list[Finding]:
     """Sections that no feeder feeds, and feeders whose ends lie within a section."""
-    tracks = [feeder_track(feeder, layout) for feeder in line.feeders]
     rows, source = [], f"{PAGE}, Sections of a feeder"
     for track in tracks:
         place = ("feeders", track.name, "from")
@@ -166,7 +181,8 @@ def _track_rows(line: Line, layout: Layout) -> list[Finding]:
         fed = {section for track in tracks if track.lane == number for section in track.sections}
         bare = len(lane.joints_travel_m) + 1 - len(fed)
         if bare:
-            where = f"lane {lane.name}: {bare} of {len(lane.joints_travel_m) + 1} sections have no feeder"
+            have = "has" if bare == 1 else "have"
+            where = f"lane {lane.name}: {bare} of {counted(len(lane.joints_travel_m) + 1, 'section')} {have} no feeder"
             remedy = "state a feeder of these sections under feeders in the line file"
             rows.append(not_checked("feeders", where, ("feeders",), line, source, remedy))
     return rows

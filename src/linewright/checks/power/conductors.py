@@ -9,6 +9,7 @@ from typing import Final, Literal
 from linewright.motion.electric import hot_resistance_ohm
 
 ConductorClass = Literal["stranded", "flexible"]
+Device = Literal["breaker", "fuse"]
 
 IEC_60228: Final[tuple[tuple[float, float, float], ...]] = (
     (0.5, 36.0, 39.0),
@@ -35,15 +36,24 @@ COPPER_OHM_M: Final = 1.7241e-8
 """Resistivity of annealed copper at 20 °C that goes with the sizes by gauge number. [ohm m]"""
 
 TRIPPING: Final = 1.45
-"""Conventional tripping current over rated current of a circuit-breaker by IEC 60898-1; taken for fuses too."""
+"""Conventional tripping current over rated current of a circuit-breaker by IEC 60898-1; also I2 over Iz at most."""
+
+FUSE_TRIPPING: Final[tuple[tuple[float, float], ...]] = ((16.0, 1.6), (4.0, 1.9), (0.0, 2.1))
+"""Conventional fusing current over rated current of a fuse of class gG: from 16 A on, above 4 A, up to 4 A. [A], [1]
+
+IEC 60269-1, from memory.
+"""
 
 NOT_TRIPPING: Final = 1.13
 """Conventional non-tripping current over rated current of a circuit-breaker by IEC 60898-1."""
 
+AT_ONCE: Final[tuple[tuple[str, float, float], ...]] = (("B", 3.0, 5.0), ("C", 5.0, 10.0), ("D", 10.0, 20.0))
+"""Curve of a circuit-breaker, and between which multiples of its rated current it trips at once, by IEC 60898-1."""
+
 
 @dataclass(frozen=True)
 class GaugeSize:
-    """A wire size by its American gauge number; the result of :func:`gauge_size`."""
+    """A wire size by its American gauge number; the result of :func:`gauge_size`. [m], [mm²], [ohm/m]"""
 
     diameter_m: float
     area_mm2: float
@@ -193,14 +203,82 @@ def voltage_drop_V(current_A: float, length_m: float, ohm_per_m: float) -> float
     return 2.0 * length_m * ohm_per_m * current_A
 
 
-def protection(design_A: float, fuse_A: float, rating_A: float) -> Protection:
+def tripping_current_A(fuse_A: float, device: Device) -> float:
+    """I2, the current at which a fuse of class gG or a circuit-breaker ends an overload for sure, within an hour or so.
+
+    Parameters
+    ----------
+    fuse_A : In, rated current. [A], > 0
+    device : ``fuse`` (class gG) or ``breaker``
+
+    Returns
+    -------
+    float   [A]
+
+    Raises
+    ------
+    ValueError   The rated current is not positive, or the device is another.
+
+    Notes      Breaker 1.45 In. Fuse 1.6 In from 16 A on, 1.9 In above 4 A, 2.1 In up to 4 A.
+    Source     breaker: IEC 60898-1, read in a secondary print; fuse: IEC 60269-1, from memory.
+    Examples
+    --------
+    >>> tripping_current_A(16.0, "breaker"), tripping_current_A(16.0, "fuse"), tripping_current_A(10.0, "fuse")
+    (23.2, 25.6, 19.0)
+    """
+    _positive("fuse_A", fuse_A)
+    if device == "breaker":
+        return TRIPPING * fuse_A
+    if device != "fuse":
+        raise ValueError(f"device is {device!r}; it must be fuse or breaker")
+    factor = next(factor for from_A, factor in FUSE_TRIPPING if fuse_A >= from_A and (fuse_A > 4.0 or from_A == 0.0))
+    return factor * fuse_A
+
+
+def largest_fuse_A(rating_A: float, device: Device) -> float:
+    """The largest rated current that protects a cable against overload, the next smaller one that is made doing too.
+
+    Parameters
+    ----------
+    rating_A : Iz, what the cable carries as laid. [A], > 0
+    device : ``fuse`` (class gG) or ``breaker``
+
+    Returns
+    -------
+    float   [A]; In <= Iz and I2 <= 1.45 Iz at this value.
+
+    Raises
+    ------
+    ValueError   The rating is not positive, or the device is another.
+
+    Notes      A breaker: Iz. A fuse: 1.45 Iz/1.6 where that is 16 A at least; else 1.45 Iz/1.9 where a fuse of 4 A does
+               as well, Iz >= 2.1 · 4 A/1.45; else 1.45 Iz/2.1.
+    Source     as of :func:`protection`; derived.
+    Examples
+    --------
+    >>> largest_fuse_A(32.0, "breaker"), round(largest_fuse_A(32.0, "fuse"), 3), round(largest_fuse_A(15.0, "fuse"), 3)
+    (32.0, 29.0, 11.447)
+    """
+    _positive("rating_A", rating_A)
+    if device == "breaker":
+        return rating_A
+    if device != "fuse":
+        raise ValueError(f"device is {device!r}; it must be fuse or breaker")
+    limit_A = TRIPPING * rating_A * (1.0 + 1e-12)  # the rating that a fuse of 16 A needs is not missed by float noise
+    if limit_A >= tripping_current_A(16.0, device):
+        return limit_A / 1.6
+    return limit_A / (1.9 if limit_A >= tripping_current_A(4.0, device) else 2.1)
+
+
+def protection(design_A: float, fuse_A: float, rating_A: float, device: Device) -> Protection:
     """Whether a fuse or circuit-breaker protects a cable against overload and lets its load run.
 
     Parameters
     ----------
     design_A : Ib, the current that the load draws in the long run. [A], >= 0
-    fuse_A : In, rated current of the fuse. [A], > 0
+    fuse_A : In, rated current of fuse or circuit-breaker. [A], > 0
     rating_A : Iz, what the cable carries as laid. [A], > 0
+    device : ``fuse`` (class gG) or ``breaker``
 
     Returns
     -------
@@ -208,19 +286,20 @@ def protection(design_A: float, fuse_A: float, rating_A: float) -> Protection:
 
     Raises
     ------
-    ValueError   A figure is out of its bounds.
+    ValueError   A figure is out of its bounds, or the device is another.
 
-    Notes      Ib <= In <= Iz and I2 <= 1.45 Iz, with I2 = 1.45 In: the second then follows from the first.
-    Source     IEC 60364-4-43, from memory; I2 = 1.45 In: IEC 60898-1, read in a secondary print.
+    Notes      Ib <= In <= Iz and I2 <= 1.45 Iz. Of a circuit-breaker the second follows from the first; of a fuse it is
+               the narrower of the two.
+    Source     IEC 60364-4-43, from memory; I2: :func:`tripping_current_A`.
     Examples
     --------
-    >>> protection(13.0, 16.0, 20.0).holds, protection(13.0, 25.0, 20.0).holds
+    >>> protection(13.0, 16.0, 17.0, "breaker").holds, protection(13.0, 16.0, 17.0, "fuse").holds
     (True, False)
     """
     _not_negative("design_A", design_A)
     _positive("fuse_A", fuse_A)
     _positive("rating_A", rating_A)
-    tripping_A, limit_A = TRIPPING * fuse_A, TRIPPING * rating_A
+    tripping_A, limit_A = tripping_current_A(fuse_A, device), TRIPPING * rating_A
     return Protection(tripping_A, limit_A, design_A <= fuse_A, fuse_A <= rating_A, tripping_A <= limit_A)
 
 

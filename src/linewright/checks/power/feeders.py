@@ -15,8 +15,8 @@ from linewright.checks.power.energy import MoveEnergy, move_energy
 from linewright.checks.power.storage import WorstReturn, braking_voltage_V, held_J, worst_braking_return
 from linewright.checks.power.trace import (
     BIN_S,
+    FeederBins,
     FeederTrack,
-    SupplyBins,
     feeder_bins,
     feeder_track,
     supply_bins,
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
+SAME: Final = 1e-9
+"""A share of a value that is float noise: what a remedy names must hold where it is written."""
 _DISTANCES: Final = 24
 
 
@@ -70,7 +72,8 @@ class RunPower:
 
     Parameters
     ----------
-    current_A : float64[bins]   From the supplies
+    need_J : float64[bins]   Drawn less given back on the whole feeder. [J]
+    current_A : float64[bins]   From the supplies, what a resistor that always conducts takes included
     power_W, resistor_W : means, from the supplies and into the braking resistor
     back_W : mean of what braking gave back
     section_W : float64[sections]   The worst bin of each section, from the head on
@@ -78,6 +81,7 @@ class RunPower:
     span_s : how much of the run. [s]
     """
 
+    need_J: Floats
     current_A: Floats
     power_W: float
     resistor_W: float
@@ -113,7 +117,8 @@ class FeederPower:
     limit_A : of its supplies together. [A]
     run_ohm : float64[sections]   Cable, then links, go and return; None where one is not stated or no known size
     restart_W : float64[sections]   Where all carriers restart as far from the supply as they can stand
-    restart_A : from the supplies, with all of that power at the far end where the runs are known. [A]
+    restart_A : from the supplies, with all of that power at the far end of what is known of the runs. [A]
+    standing_W : what a braking resistor takes from the supply for ever, its voltage being below the supply's highest
     back_J, back_peak_W : given back where all brake at once
     braking_V : the highest voltage then. [V]
     resistor_J : of it into the braking resistor
@@ -128,6 +133,7 @@ class FeederPower:
     run_ohm: Floats | None
     restart_W: Floats
     restart_A: float
+    standing_W: float
     back_J: float
     back_peak_W: float
     braking_V: float
@@ -162,7 +168,8 @@ def find_electrics(line: Line, layout: Layout, supply: SupplySheet, motor: Motor
     Notes      restart_W: the greatest power of the planned moves, empty and loaded, over 24 lengths evenly in ratio
                from the least pitch to the longest lane, with the winding at its hottest. What braking gives back: the
                heavier, loaded carrier from full speed, with the winding at 20 °C and the lesser of friction and least
-               drag, at the worst deceleration up to the greater of the drive's and the emergency stop's.
+               drag (none where the sheet states no coasting), at the worst deceleration up to the greater of the
+               drive's and the emergency stop's.
     """
     if supply.tolerance is None or motor.hottest_degC is None:
         raise ValueError("tolerance of the supply and hottest of the motor must be stated")
@@ -183,7 +190,7 @@ def find_electrics(line: Line, layout: Layout, supply: SupplySheet, motor: Motor
     greatest_m_s2 = drive.acceleration_m_s2
     if sheet.stopping is not None:
         greatest_m_s2 = max(greatest_m_s2, sheet.stopping.deceleration_m_s2)
-    least_N = drive.friction_N if sheet.coasting is None else min(drive.friction_N, sheet.coasting.least_drag_N)
+    least_N = 0.0 if sheet.coasting is None else min(drive.friction_N, sheet.coasting.least_drag_N)
     back = worst_braking_return(
         moving_mass_kg(line, True),
         drive.speed_m_s,
@@ -260,6 +267,21 @@ def run_ohms(feeder: Feeder, sections: int) -> Floats | None:
     return ohm
 
 
+def known_ohm(feeder: Feeder, sections: int) -> float:
+    """Resistance of what is known of the way to the far end, go and return: cable, links, both or nothing. [ohm]"""
+    cable, link = feeder.cable, feeder.link
+    if cable is None:
+        return 0.0
+    runs = [(cable.length_m, cable.area_mm2)]
+    if link is not None:
+        runs.append(((sections - 1) * link.length_m, link.area_mm2))
+    return sum(
+        2.0 * length_m * conductor_ohm_per_m(area_mm2, cable.conductor, cable.temperature_degC)
+        for length_m, area_mm2 in runs
+        if is_size(area_mm2)
+    )
+
+
 def is_size(area_mm2: float) -> bool:
     """Whether the table of conductors knows an area."""
     return any(abs(area_mm2 - size) <= 1e-9 * size for size in SIZES_MM2)
@@ -276,13 +298,16 @@ def _power(
 ) -> FeederPower:
     carriers = min(most_carriers(line), track.places)
     run_ohm = run_ohms(feeder, len(track.sections))
-    far_ohm = 0.0 if run_ohm is None else float(run_ohm.sum())
+    far_ohm = known_ohm(feeder, len(track.sections))
     stand = farthest_loads(track.lengths_m, layout.pitch_m, carriers)
     restart_W: Floats = stand.astype(np.float64) * electrics.restart_W
-    restart_A = float(feeder_current_A(electrics.low_V, np.array([carriers * electrics.restart_W]), far_ohm)[0])
-    back_J, back_W = carriers * electrics.back.energy_J, carriers * electrics.back.peak_W
     resistor = feeder.braking_resistor
     on_V, ohm = (None, None) if resistor is None else (resistor.on_V, resistor.resistance_ohm)
+    standing_A = 0.0
+    if on_V is not None and ohm is not None and electrics.high_V > on_V * (1.0 + SAME):
+        standing_A = electrics.high_V / ohm
+    restart_A = float(feeder_current_A(electrics.low_V, np.array([carriers * electrics.restart_W]), far_ohm)[0])
+    back_J, back_W = carriers * electrics.back.energy_J, carriers * electrics.back.peak_W
     braking_V = braking_voltage_V(electrics.high_V, back_J, back_W, electrics.capacitance_F, on_V, ohm)
     held = math.inf if on_V is None else held_J(electrics.high_V, on_V, electrics.capacitance_F)
     run, coinciding = None, None
@@ -291,8 +316,7 @@ def _power(
         bins = feeder_bins(
             duty, track, lane, {i: one for i, one in energies.items() if duty.legs[i].lane == track.lane}
         )
-        supply = supply_bins(bins.net_J.sum(axis=0), held)
-        run = _run_power(supply, bins.back_J, bins.section_peak_W, electrics.low_V, far_ohm)
+        run = _run_power(bins, held, electrics, far_ohm, standing_A)
         if run_ohm is not None:
             coinciding = chain_voltages(electrics.low_V, run_ohm, run.section_W)
     return FeederPower(
@@ -302,7 +326,8 @@ def _power(
         limit_A=feeder.supplies * electrics.supply_A,
         run_ohm=run_ohm,
         restart_W=restart_W,
-        restart_A=restart_A,
+        restart_A=restart_A + standing_A,
+        standing_W=standing_A * electrics.high_V,
         back_J=back_J,
         back_peak_W=back_W,
         braking_V=braking_V,
@@ -313,14 +338,17 @@ def _power(
     )
 
 
-def _run_power(supply: SupplyBins, back_J: float, section_W: Floats, low_V: float, far_ohm: float) -> RunPower:
-    span_s = len(supply.supply_J) * BIN_S
+def _run_power(bins: FeederBins, held: float, electrics: Electrics, far_ohm: float, standing_A: float) -> RunPower:
+    need_J: Floats = bins.net_J.sum(axis=0)
+    supply = supply_bins(need_J, held)
+    standing_W = standing_A * electrics.high_V
     return RunPower(
-        current_A=feeder_current_A(low_V, supply.supply_J / BIN_S, far_ohm),
-        power_W=float(supply.supply_J.sum()) / span_s,
-        resistor_W=supply.resistor_J / span_s,
-        back_W=back_J / span_s,
-        section_W=section_W,
+        need_J=need_J,
+        current_A=feeder_current_A(electrics.low_V, supply.supply_J / BIN_S, far_ohm) + standing_A,
+        power_W=float(supply.supply_J.sum()) / bins.span_s + standing_W,
+        resistor_W=supply.resistor_J / bins.span_s + standing_W,
+        back_W=bins.back_J / bins.span_s,
+        section_W=bins.section_peak_W,
         held_J=supply.held_J,
-        span_s=span_s,
+        span_s=bins.span_s,
     )

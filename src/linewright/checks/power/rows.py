@@ -1,18 +1,20 @@
-"""The rows of each feeder on currents, restart and braking, and how a row is made."""
+"""How a row on power is made, and the rows of each feeder on currents and restart."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from typing import Final
 
-from linewright.checks.power.feeders import Electrics, FeederPower
-from linewright.checks.power.storage import DRY_LIMIT_V, OTHER_LIMIT_V, capacitance_that_holds_F
-from linewright.findings import Finding, judge
+from linewright.checks.power.feeders import SAME, Electrics, FeederPower
+from linewright.findings import TIGHT_MARGIN, Finding, judge
+from linewright.line.electrics import Feeder
 from linewright.line.model import Line
-from linewright.remedies import rounded_away
+from linewright.remedies import rounded_away, spare_for
 
 SUBJECT: Final = "power"
 PAGE: Final = "docs/limits/power.md"
+Remedy = str | Callable[[float], str]
 RUN_REMEDY: Final = "linewright check --run: the currents come from a run"
 
 
@@ -25,15 +27,26 @@ def at_most(
     limit: float,
     unit: str,
     source: str,
-    remedy: str,
+    remedy: Remedy,
 ) -> Finding:
-    """A row whose value may reach its limit; the remedy is told where it fails. An endless value has no number."""
+    """A row whose value may reach its limit. An endless value has no number.
+
+    The remedy is asked for with the share of the limit that may be used: all of it where the row fails; where it is
+    tight what leaves the tenth that `holds` needs. A text alone stands for a row that fails.
+    """
     endless = math.isinf(value)
     margin = -1.0 if endless else (1.0 - value / limit if limit > 0.0 else (0.0 if value <= limit else -1.0))
+    for exact in (0.0, TIGHT_MARGIN):  # float noise decides no verdict
+        margin = exact if abs(margin - exact) <= SAME else margin
+    verdict = judge(margin)
+    if isinstance(remedy, str):
+        told_remedy = remedy if verdict == "fails" else ""
+    else:
+        told_remedy = "" if verdict == "holds" else remedy(1.0 - spare_for(verdict))
     return Finding(
         code,
         SUBJECT,
-        judge(margin),
+        verdict,
         where,
         line.place(*place),
         None if endless else value,
@@ -41,7 +54,7 @@ def at_most(
         unit,
         margin,
         source,
-        remedy if margin < 0.0 else "",
+        told_remedy,
     )
 
 
@@ -72,13 +85,13 @@ def current_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[F
                 power.limit_A,
                 "A",
                 f"{PAGE}, Current of the run; the conveyor sheet's supply current",
-                _more_supplies(peak_A, electrics),
+                lambda share: _more_supplies(peak_A / share, electrics),
             )
         )
     rows.append(
         at_most(
             "all-restart",
-            f"feeder {name}: {power.carriers} carriers on {len(track.sections)} sections start at once, "
+            f"feeder {name}: {start_words(power.carriers)} on {counted(len(track.sections), 'section')}, "
             f"{electrics.restart_W:.3g} W each",
             place,
             line,
@@ -86,7 +99,7 @@ def current_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[F
             power.limit_A,
             "A",
             f"{PAGE}, Restart; the conveyor sheet's supply current",
-            _more_supplies(power.restart_A, electrics),
+            lambda share: _more_supplies(power.restart_A / share, electrics),
         )
     )
     return rows
@@ -98,79 +111,9 @@ def _more_supplies(needed_A: float, electrics: Electrics) -> str:
     return f"write supplies: {math.ceil(needed_A / electrics.supply_A - 1e-9)}"
 
 
-def braking_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[Finding]:
-    """All carriers of a feeder brake at once: its voltage, its resistor."""
-    feeder, resistor = power.feeder, power.feeder.braking_resistor
-    rows = [
-        at_most(
-            "braking-voltage",
-            f"feeder {feeder.name}: {power.carriers} carriers brake at once from full speed and give back up to "
-            f"{power.back_J:.3g} J, {power.back_peak_W:.3g} W",
-            ("feeders", feeder.name, "braking_resistor"),
-            line,
-            power.braking_V,
-            electrics.trip_V,
-            "V",
-            f"{PAGE}, Braking; the conveyor sheet's trip of the supply",
-            _braking_remedy(electrics, power),
-        )
-    ]
-    if resistor is None:
-        return rows
-    rows.append(
-        at_most(
-            "resistor-on",
-            f"feeder {feeder.name}: highest voltage of the supply against that at which its braking resistor conducts",
-            ("feeders", feeder.name, "braking_resistor", "on"),
-            line,
-            electrics.high_V,
-            resistor.on_V,
-            "V",
-            f"{PAGE}, Braking; the conveyor sheet's tolerance of the supply",
-            f"write on: {up(electrics.high_V):g} V or more, below the trip",
-        )
-    )
-    if power.back_peak_W > 0.0:
-        largest_ohm = resistor.on_V**2 / power.back_peak_W
-        rows.append(
-            at_most(
-                "resistor-resistance",
-                f"feeder {feeder.name}: braking resistor takes {power.back_peak_W:.3g} W at {resistor.on_V:.4g} V",
-                ("feeders", feeder.name, "braking_resistor", "resistance"),
-                line,
-                resistor.resistance_ohm,
-                largest_ohm,
-                "ohm",
-                f"{PAGE}, Braking",
-                f"write resistance: {rounded_away(largest_ohm, resistor.resistance_ohm):g} ohm or less",
-            )
-        )
-    if power.run is not None:
-        rows.append(
-            at_most(
-                "resistor-power",
-                f"feeder {feeder.name}: mean power of the braking resistor in the run; all at once it takes "
-                f"{power.resistor_J:.3g} J",
-                ("feeders", feeder.name, "braking_resistor", "power"),
-                line,
-                power.run.resistor_W,
-                resistor.power_W,
-                "W",
-                f"{PAGE}, Braking; the line file's power of the resistor",
-                f"write power: {rounded_away(power.run.resistor_W, resistor.power_W):g} W or more",
-            )
-        )
-    return rows
-
-
-def _braking_remedy(electrics: Electrics, power: FeederPower) -> str:
-    if power.feeder.braking_resistor is not None:
-        largest_ohm = electrics.trip_V**2 / power.back_peak_W
-        return f"write resistance: {rounded_away(largest_ohm, math.inf):g} ohm or less under braking_resistor"
-    if electrics.high_V >= electrics.trip_V:
-        return "a supply of closer tolerance: it may trip by itself"
-    least_F = capacitance_that_holds_F(electrics.high_V, electrics.trip_V, power.back_J)
-    return f"write capacitance: {up(least_F * 1e3):g} mF under supply in the conveyor sheet, or add a braking_resistor"
+def down(value: float) -> float:
+    """A value that may be at most so great, three digits."""
+    return rounded_away(value, math.inf)
 
 
 def up(value: float) -> float:
@@ -178,26 +121,16 @@ def up(value: float) -> float:
     return rounded_away(value, 0.0)
 
 
-def extra_low_row(line: Line, electrics: Electrics, powers: tuple[FeederPower, ...]) -> Finding:
-    """The highest voltage of any feeder against the limit of extra-low voltage where the line stands."""
-    source = f"{PAGE}, Braking; EN 60204-1, 6.4.1, read in a quotation"
-    dry = None if line.environment is None else line.environment.dry
-    if dry is None:
-        remedy = "state the key dry under environment in the line file"
-        where = "extra-low voltage: whether the line stands dry is not stated"
-        return not_checked("extra-low-voltage", where, ("environment", "dry"), line, source, remedy)
-    worst = max(powers, key=lambda power: power.braking_V)
-    place = "dry" if dry else "not always dry"
-    return at_most(
-        "extra-low-voltage",
-        f"feeder {worst.feeder.name}, the highest of all while its carriers brake; the line stands {place}",
-        ("feeders", worst.feeder.name),
-        line,
-        worst.braking_V,
-        DRY_LIMIT_V if dry else OTHER_LIMIT_V,
-        "V",
-        source,
-        "other protection against electric shock, or a conveyor of lower voltage: a competent person decides"
-        if electrics.high_V > (DRY_LIMIT_V if dry else OTHER_LIMIT_V)
-        else "a braking_resistor that conducts below the limit, and of small enough resistance",
-    )
+def counted(count: int, noun: str) -> str:
+    """A number and what is counted: 1 carrier, 2 carriers."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
+def named(feeders: Sequence[Feeder]) -> str:
+    """Feeders by their names."""
+    return f"feeder{'' if len(feeders) == 1 else 's'} {', '.join(one.name for one in feeders)}"
+
+
+def start_words(carriers: int) -> str:
+    """Who starts in a restart."""
+    return "1 carrier starts" if carriers == 1 else f"{carriers} carriers start at once"

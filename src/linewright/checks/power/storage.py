@@ -159,6 +159,8 @@ def capacitor_voltage_V(start_V: float, energy_J: float, capacitance_F: float) -
 def held_J(start_V: float, highest_V: float, capacitance_F: float) -> float:
     """Energy that a capacitor takes from one voltage up to another: C (U2² − U1²)/2; 0 where there is no rise. [J]
 
+    Source     textbook.
+
     Examples
     --------
     >>> held_J(40.0, 50.0, 0.01)
@@ -176,6 +178,8 @@ def capacitance_that_holds_F(start_V: float, highest_V: float, energy_J: float) 
     Raises
     ------
     ValueError   The highest voltage is not above the first, or a figure is out of its bounds.
+
+    Source     textbook.
 
     Examples
     --------
@@ -214,8 +218,9 @@ def braking_voltage_V(
     ------
     ValueError   A figure is out of its bounds, or one of the resistor's two is missing.
 
-    Notes      The capacitor alone: √(U1² + 2 E/C). With a resistor no more than max(U_on, √(P R)): once it conducts,
-               the voltage rises only while more comes back than U²/R. The least of the two.
+    Notes      The capacitor alone: √(U1² + 2 E/C). With a resistor no more than max(U1, U_on, √(P R)): once that
+               conducts, the voltage rises only while more comes back than U²/R, and the supply holds its own. The least
+               of the two.
     Source     derived; compared with the integrated circuit in the tests.
     Examples
     --------
@@ -230,7 +235,7 @@ def braking_voltage_V(
         return alone_V
     _positive("on_V", on_V)
     _positive("resistance_ohm", resistance_ohm)
-    return min(alone_V, max(on_V, math.sqrt(peak_W * resistance_ohm)))
+    return min(alone_V, max(start_V, on_V, math.sqrt(peak_W * resistance_ohm)))
 
 
 def _constants(

@@ -198,6 +198,7 @@ def supply_bins(net_J: Floats, most_held_J: float) -> SupplyBins:
 
     Notes      Within a bin what comes back feeds other carriers first. What is left over raises the capacitors above
                the supply's voltage; the next draw empties them before the supply delivers again.
+    Source     docs/limits/power.md, Current of the run; arithmetic.
     Examples
     --------
     >>> supply_bins(np.array([5.0, -3.0, 1.0, 4.0]), 2.0)  # doctest: +ELLIPSIS

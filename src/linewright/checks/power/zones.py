@@ -9,18 +9,24 @@ import numpy as np
 from linewright.checks.power.rows import PAGE, at_most, not_checked
 from linewright.findings import Finding
 from linewright.layout import Layout
-from linewright.layout.placing import length_text
+from linewright.layout.lanes import SAME_PLACE_M
 from linewright.line.electrics import MotorZone
 from linewright.line.model import Line
 from linewright.line.station import Station
+from linewright.remedies import rounded_place
 from linewright.tables import Column, Table
 
 SOURCE = f"{PAGE}, Motor zones"
 
 
 def operator_stations(line: Line) -> tuple[Station, ...]:
-    """Stations with manual work, and others that state a guard: a person may reach in there."""
-    return tuple(station for station in line.stations if station.work == "manual" or station.guard is not None)
+    """Stations at which a person may reach in: to work, to release, behind a guard, or to put carriers in or out."""
+    handled = {change.station for change in line.carrier_changes}
+    return tuple(
+        one
+        for one in line.stations
+        if one.work == "manual" or one.release_s is not None or one.guard is not None or one.name in handled
+    )
 
 
 def zone_rows(line: Line, layout: Layout) -> list[Finding]:
@@ -45,7 +51,8 @@ def _reach_row(line: Line, layout: Layout, station: Station, zone: MotorZone) ->
     """A carrier at the station must lie in the zone with its whole body: its magnets reach as far."""
     at_m, half_m = _place_m(station), 0.5 * layout.body_m
     below_m, above_m = at_m - zone.from_m, zone.to_m - at_m
-    key, least_m, new_m = ("from", below_m, at_m - half_m) if below_m <= above_m else ("to", above_m, at_m + half_m)
+    key, least_m = ("from", below_m) if below_m <= above_m else ("to", above_m)
+    ends = {"from": below_m, "to": above_m}
     return at_most(
         "zone-reach",
         f"motor zone {zone.name}: half of a carrier's body at station {station.name} against the way to the zone's end",
@@ -55,13 +62,44 @@ def _reach_row(line: Line, layout: Layout, station: Station, zone: MotorZone) ->
         max(least_m, 0.0),
         "m",
         SOURCE,
-        f"write {key}: {length_text(new_m, line.units)}",
+        lambda share: " and ".join(
+            dict.fromkeys(
+                _farther(line, layout, station, zone, one, half_m / share)
+                for one, way_m in ends.items()
+                if way_m < half_m / share
+            )
+        ),
+    )
+
+
+def _farther(line: Line, layout: Layout, station: Station, zone: MotorZone, key: str, way_m: float) -> str:
+    """The end of the zone so far from the station, rounded away from it; else what is in the way there."""
+    lane, at_m = layout.lane(zone.lane), _place_m(station)
+    first_m = 0.0 if lane.is_ring else lane.west_end_m
+    others = [one for one in line.motor_zones if one.lane == zone.lane and one is not zone]
+    if key == "from":
+        bound_m = max([first_m, *(one.to_m for one in others if one.to_m <= zone.from_m + SAME_PLACE_M)])
+    else:
+        bound_m = min(
+            [first_m + lane.length_m, *(one.from_m for one in others if one.from_m >= zone.to_m - SAME_PLACE_M)]
+        )
+
+    def fits(end_m: float) -> bool:
+        beyond_m = bound_m - end_m if key == "from" else end_m - bound_m
+        return abs(end_m - at_m) >= way_m * (1.0 - 1e-10) and beyond_m <= SAME_PLACE_M
+
+    end_m = at_m - way_m if key == "from" else at_m + way_m
+    told = rounded_place(end_m, line.units, fits)
+    if told is not None:
+        return f"write {key}: {told[1]}"
+    return (
+        "the lane or the next zone leaves no room for a longer one: move the station, or the border between the zones"
     )
 
 
 def _logic_rows(line: Line) -> list[Finding]:
     """With the motors of a zone off, logic, positions and identity stay alive only with a supply of their own."""
-    used = [station.motor_zone for station in operator_stations(line) if station.motor_zone is not None]
+    used = [station.motor_zone for station in line.stations if station.motor_zone is not None]
     if not used:
         return []
     supply, names = line.conveyor.supply, ", ".join(sorted(set(used)))

@@ -15,8 +15,9 @@ from linewright.checks.strength.riding import LifeRecord, RidingCase, life_of, r
 from linewright.checks.strength.stations import StationCase, grouped, station_case, station_rows
 from linewright.checks.strength.tools import tools_of
 from linewright.findings import Finding
+from linewright.flow.yearly_use import yearly_use
 from linewright.layout import Layout
-from linewright.line.demand import TaktResult
+from linewright.line.demand import TaktResult, find_takt
 from linewright.line.model import Line
 from linewright.tables import Column, Table
 
@@ -50,17 +51,18 @@ def check_strength(
     Parameters
     ----------
     line, layout : a line and its own layout
-    takt : from its demand; without it life is told in travel alone
+    takt : from its demand; None: found here where the line file states one, else life is told in travel alone
     duty : of a run; without it the load of the guides is bounded from above, and travel follows from the demand where
-        the track is a plain loop
+        the track is one loop
 
     Returns
     -------
     StrengthResult   Codes ``force-down``, ``force-across``, ``force-along``, ``support``, ``static-safety``,
                      ``block-uplift``, ``carrier-lift``, ``holding-lasting``, ``holding-short``, ``deflection``,
-                     ``static-safety-moving``, ``guide-life``, ``guide-load``, ``guide-years``; where a figure is
-                     missing also ``tool-force``, ``greatest-force``, ``tool-point``, ``allowed-force``,
-                     ``guide-blocks``, ``magnet-attraction``, ``carried-mass``, ``heights``, ``emergency-stop``.
+                     ``force-off-carrier``, ``static-safety-moving``, ``guide-life``, ``guide-load``,
+                     ``guide-years``; where a figure is missing also ``tool-force``, ``greatest-force``,
+                     ``tool-point``, ``allowed-force``, ``guide-blocks``, ``magnet-attraction``,
+                     ``carried-mass``, ``heights``, ``emergency-stop``.
 
     Source
     ------
@@ -79,9 +81,12 @@ def check_strength(
         if known.moving:
             riding = riding_cases(line, layout, guides)
             findings += moving_rows(line, layout, guides, riding)
-        life = life_of(line, layout, guides, riding or None, takt, duty)
+        if takt is None and line.demand is not None:
+            takt = find_takt(line.demand)
+        use = yearly_use(line, layout, takt, duty)
+        life = life_of(line, layout, guides, riding or None, use, duty)
         if life is not None:
-            findings += life_rows(line, guides, life, takt, duty)
+            findings += life_rows(line, guides, life, use)
     return StrengthResult(tuple(findings), _station_table(line, cases), _moving_table(riding), life)
 
 

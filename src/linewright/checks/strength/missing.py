@@ -40,21 +40,32 @@ def find_known(line: Line, tools: tuple[Tools, ...]) -> Known:
     if sheet.allowed_force is None and (tools or silent):
         where = "what a resting carrier may take at its top"
         rows.append(_row("allowed-force", where, sheet.place("allowed_force"), _key("allowed_force", "")))
+    lifting = [one.station for one in tools if one.lift_N > 0.0]
     if guides is None:
         where = "the guide blocks: uplift, static safety, life and deflection cannot be told"
         rows.append(_row("guide-blocks", where, sheet.place("guides"), _key("guides", "")))
-        return Known(tuple(rows), False, False, False)
+        if not lifting:
+            return Known(tuple(rows), False, False, False)
     at_rest = True
+    lost = "no load of a block can be told" if guides is not None else ""
+    if lifting:
+        lost += f"{', nor ' if lost else ''}whether the carrier is lifted off at {_stations(lifting)}"
+    lost = lost if guides is not None else f"it cannot be told {lost}"
     if sheet.magnets is None:
-        where = "the attraction of the magnets: without it no load of a block can be told"
+        where = f"the attraction of the magnets: without it {lost}"
         rows.append(_row("magnet-attraction", where, sheet.place("magnets"), _key("attraction", "magnets")))
         at_rest = False
-    unstated = [key for key, value in (("part", line.part), ("fixture", line.fixture)) if value is None]
+    # Lifting is held against the empty carrier: without guides no part is asked for.
+    carried = (("part", line.part is not None or guides is None), ("fixture", has_fixture_mass(line)))
+    unstated = [key for key, is_known in carried if not is_known]
     if unstated:
-        where = f"mass of {' and '.join(unstated)}: without it no load of a block can be told"
+        where = f"mass of {' and '.join(unstated)}: without it {lost}"
         remedy = f"state the mass under the key {' and the key '.join(unstated)} of the line file"
-        rows.append(_row("carried-mass", where, line.place(), remedy))
+        place = line.place("fixture") if unstated == ["fixture"] and line.fixture is not None else line.place()
+        rows.append(_row("carried-mass", where, place, remedy))
         at_rest = False
+    if guides is None:
+        return Known(tuple(rows), False, False, False)
     heights = _missing_heights(line) if not unstated else []
     if heights:
         names = ", ".join(f"{key} of {owner}" for owner, key, _ in heights)
@@ -74,6 +85,11 @@ def find_known(line: Line, tools: tuple[Tools, ...]) -> Known:
         remedy = f"state the key {' and the key '.join(f'{key} under {owner}' for owner, key in soft)} in the sheet"
         rows.append(_row("deflection", where, sheet.place(soft[0][0]), remedy))
     return Known(tuple(rows), at_rest, at_rest and not heights, not soft)
+
+
+def has_fixture_mass(line: Line) -> bool:
+    """Whether the fixture's mass is stated: one that is left out counts 0 kg elsewhere, which is too light here."""
+    return line.fixture is not None and "mass_kg" in line.fixture.model_fields_set
 
 
 def has_heights(line: Line, tools: Tools) -> bool:

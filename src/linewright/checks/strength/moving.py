@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import Final
 
 from linewright.checks.strength.figures import margin_above, margin_below
 from linewright.checks.strength.riding import LifeRecord, RidingCase, riding_cases
@@ -11,14 +11,15 @@ from linewright.checks.strength.statics import BLOCKS
 from linewright.checks.strength.stations import PAGE, least_safety, safety_source
 from linewright.errors import Place
 from linewright.findings import Finding, judge
+from linewright.flow.yearly_use import Unknown, YearlyUse
 from linewright.layout import Layout
-from linewright.line.demand import TaktResult
 from linewright.line.model import Line
 from linewright.line.ratings import GuideSheet
-from linewright.remedies import rounded_away, value_that_holds
+from linewright.motion.limits import drive_figures
+from linewright.remedies import rounded_away, spare_for, value_that_holds
 
-if TYPE_CHECKING:
-    from linewright.flow.duty import Duty
+COMMON_FACTORS: Final = ((0.25, 1.0, 1.2), (1.0, 1.2, 1.5), (2.0, 1.5, 2.0), (math.inf, 2.0, 3.5))
+"""Up to which speed [m/s] which load factors are common, from and to; from memory."""
 
 
 def moving_rows(line: Line, layout: Layout, guides: GuideSheet, cases: tuple[RidingCase, ...]) -> list[Finding]:
@@ -31,7 +32,7 @@ def moving_rows(line: Line, layout: Layout, guides: GuideSheet, cases: tuple[Rid
     where = f"{_carrier(worst)}: block {worst.loads.worst} carries {worst.load_N:.4g} N"
     place, remedy = line.conveyor.place("guides"), ""
     if verdict != "holds":
-        place, remedy = _lighter(line, layout, guides, least)
+        place, remedy = _lighter(line, layout, guides, (1.0 + spare_for(verdict)) * least)
     figures = (safety, least, None, margin)
     code = "static-safety-moving"
     rows = [Finding(code, "strength", verdict, where, place, *figures, safety_source(line), remedy)]
@@ -46,9 +47,7 @@ def moving_rows(line: Line, layout: Layout, guides: GuideSheet, cases: tuple[Rid
     return rows
 
 
-def life_rows(
-    line: Line, guides: GuideSheet, life: LifeRecord, takt: TaktResult | None, duty: Duty | None
-) -> list[Finding]:
+def life_rows(line: Line, guides: GuideSheet, life: LifeRecord, use: YearlyUse | Unknown) -> list[Finding]:
     """Life in travel and in years, and whether the load is within the range of the formula."""
     source = f"{PAGE}, Life"
     place = line.conveyor.place("guides")
@@ -56,18 +55,30 @@ def life_rows(
     if life.equivalent_N is not None:
         over = "over the moves of the run" if life.from_duty else "at the greatest acceleration all the way, at most"
         where = f"the worst block carries {life.equivalent_N:.4g} N {over}, times the load factor {life.load_factor:g}"
+        where += _common_factor(line, guides)
         if guides.load_factor is None:
             where = f"not stated: the load factor; with 1 in its place {where}"
             remedy = "state the key load_factor under guides in the conveyor sheet"
             rows.append(_life_row("not checked", where, place, life, source, remedy))
+            rows += [row for row in [_load_row(line, guides, life, life.equivalent_N)] if row.verdict == "fails"]
         else:
-            rows.append(_life_row("holds", f"{where}: nine of ten blocks live longer", place, life, source, ""))
+            rows.append(_life_row("holds", f"nine of ten blocks live longer: {where}", place, life, source, ""))
             rows.append(_load_row(line, guides, life, life.equivalent_N))
     else:
         where = "travel that the sheet states for its guides, which are no ball guides"
         rows.append(_life_row("holds", where, place, life, f"the conveyor sheet ({line.conveyor.name})", ""))
-    rows.append(_years_row(line, life, takt, duty, guides.load_factor is None and guides.kind == "ball"))
+    rows.append(_years_row(line, life, use, guides.load_factor is None and guides.kind == "ball"))
     return rows
+
+
+def _common_factor(line: Line, guides: GuideSheet) -> str:
+    """What load factor is common at the greatest speed of the moves, where the stated one is below or none is."""
+    speed_m_s = drive_figures(line).speed_m_s
+    up_to_m_s, low, high = next(row for row in COMMON_FACTORS if speed_m_s <= row[0])
+    if guides.load_factor is not None and guides.load_factor >= low:
+        return ""
+    at = f"up to {up_to_m_s:g} m/s" if math.isfinite(up_to_m_s) else f"beyond {COMMON_FACTORS[-2][0]:g} m/s"
+    return f"; common values {at}: {low:g} to {high:g}, from memory"
 
 
 def _life_row(verdict: str, where: str, place: Place | None, life: LifeRecord, source: str, remedy: str) -> Finding:
@@ -82,7 +93,7 @@ def _load_row(line: Line, guides: GuideSheet, life: LifeRecord, load_N: float) -
     value_N, limit_N = life.load_factor * load_N, guides.dynamic_rating_N / 2.0
     margin = margin_below(value_N, limit_N)
     verdict = judge(margin)
-    needs_N = rounded_away(2.0 * value_N, since=0.0)
+    needs_N = rounded_away(2.0 * value_N / (1.0 - spare_for(verdict)), since=0.0)
     remedy = "" if verdict == "holds" else f"blocks with a dynamic rating of {needs_N:g} N or more"
     where = "load of the worst block with its load factor, against half the dynamic rating, to which the formula of "
     where += "the life holds"
@@ -91,30 +102,25 @@ def _load_row(line: Line, guides: GuideSheet, life: LifeRecord, load_N: float) -
     return Finding("guide-load", "strength", verdict, where, place, value_N, limit_N, "N", margin, source, remedy)
 
 
-def _years_row(line: Line, life: LifeRecord, takt: TaktResult | None, duty: Duty | None, bare: bool) -> Finding:
-    """Life in years of the planned time."""
-    source = f"{PAGE}, Life"
-    if takt is None:
-        where, remedy = "not stated: the demand, and with it the planned time of a year", "state the key demand"
-        return Finding(
-            "guide-years", "strength", "not checked", where, line.place(), None, None, "years", None, source, remedy
-        )
-    if life.years is None or life.travel_per_year_m is None:
-        where = "how far a carrier travels in a year: it does not follow from the demand on this track"
-        remedy = "linewright check --run simulates the line and counts the travel"
-        if duty is not None:
-            where, remedy = "no carrier moves in the run", "see the rows of the rate: the line stands still"
-        return Finding(
-            "guide-years", "strength", "not checked", where, line.place(), None, None, "years", None, source, remedy
-        )
+def _years_row(line: Line, life: LifeRecord, use: YearlyUse | Unknown, bare: bool) -> Finding:
+    """Life in years, by the travel of a year that upkeep is reckoned from too."""
+    code, source = "guide-years", f"{PAGE}, Life"
+    if isinstance(use, Unknown) or life.years is None or life.travel_per_year_m is None:
+        where, remedy = ("nothing moves", "") if isinstance(use, YearlyUse) else (use.why, use.remedy)
+        where = f"life of the guides in years: {where}"
+        place = line.place("demand") if line.demand is None else line.place("carriers")
+        figures = (None, None, "years", None)
+        return Finding(code, "strength", "not checked", where, place, *figures, source, remedy)
     which = (
-        "of the carrier that travels most in the run" if duty is not None else "that the demand asks of each carrier"
+        "of the carrier that travels most in the run" if use.basis == "run" else "that the demand asks of each carrier"
     )
     where = f"at {life.travel_per_year_m / 1000.0:.4g} km a year, {which}"
+    figures_of_life = (life.years, None, "years", None)
     if bare:
-        where += "; with a load factor of 1"
-    place = line.place("demand")
-    return Finding("guide-years", "strength", "holds", where, place, life.years, None, "years", None, source, "")
+        where += "; with a load factor of 1, which is not stated: they live shorter with shock and vibration"
+        remedy = "state the key load_factor under guides in the conveyor sheet"
+        return Finding(code, "strength", "not checked", where, line.place("demand"), *figures_of_life, source, remedy)
+    return Finding(code, "strength", "holds", where, line.place("demand"), *figures_of_life, source, "")
 
 
 def _lighter(line: Line, layout: Layout, guides: GuideSheet, least: float) -> tuple[Place | None, str]:
@@ -128,8 +134,6 @@ def _lighter(line: Line, layout: Layout, guides: GuideSheet, least: float) -> tu
         return 1.0 - max(case.load_N for case in riding_cases(lighter, layout, guides)) / limit_N
 
     worst_N = max(case.load_N for case in riding_cases(line, layout, guides))
-    if worst_N <= limit_N:
-        return line.conveyor.place("guides"), f"{worst_N / limit_N:.0%} of what the static safety allows are used"
     if fixture is not None and fixture.mass_kg > 0.0:
         mass_kg = value_that_holds(margin, fixture.mass_kg, 0.0)
         if mass_kg is not None:

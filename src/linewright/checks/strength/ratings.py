@@ -104,7 +104,12 @@ def mean_load(loads_N: Sequence[float], travels_m: Sequence[float]) -> float:
     total = math.fsum(travels_m)
     if not total > 0.0:
         raise ValueError("travels_m adds up to nothing")
-    return math.cbrt(math.fsum(load**3 * way for load, way in zip(loads_N, travels_m, strict=True)) / total)
+    top_N = max(loads_N)
+    if top_N == 0.0:
+        return 0.0
+    # Cubes of shares of the greatest load: those of the loads themselves may be out of the range of floats.
+    cubes = math.fsum((load / top_N) ** 3 * way for load, way in zip(loads_N, travels_m, strict=True))
+    return top_N * math.cbrt(cubes / total)
 
 
 def guide_life(

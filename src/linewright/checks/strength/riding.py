@@ -10,11 +10,12 @@ import numpy as np
 
 from linewright.checks.strength.ratings import guide_life
 from linewright.checks.strength.statics import BlockLoads, Body, block_loads, body_loads
+from linewright.flow.yearly_use import Unknown, YearlyUse
 from linewright.layout import Layout
-from linewright.line.demand import TaktResult
 from linewright.line.model import Line
 from linewright.line.ratings import GuideSheet
 from linewright.motion.curves import side_pull_m_s2
+from linewright.motion.limits import drive_figures
 
 if TYPE_CHECKING:
     from linewright.flow.duty import Duty
@@ -94,12 +95,12 @@ def carrier_loads(
 
 
 def riding_cases(line: Line, layout: Layout, guides: GuideSheet) -> tuple[RidingCase, ...]:
-    """Every state of motion that a carrier can come into, empty and loaded, at the sheet's greatest acceleration."""
-    sheet = line.conveyor
-    drag_N, hardest = sheet.drive.friction_N, sheet.drive.acceleration_m_s2
+    """Every state of motion that a carrier can come into, empty and loaded, at the most that its moves may use."""
+    sheet, used = line.conveyor, drive_figures(line)
+    drag_N, hardest = sheet.drive.friction_N, used.acceleration_m_s2
     side, curve = 0.0, ""
     if sheet.curve is not None and any(lane.is_ring for lane in layout.lanes):
-        side, curve = side_pull_m_s2(sheet.curve.speed_m_s, sheet.curve.radius_m), " in a curve"
+        side, curve = side_pull_m_s2(min(sheet.curve.speed_m_s, used.speed_m_s), sheet.curve.radius_m), " in a curve"
     states = [
         (f"speeding up at {hardest:.4g} m/s²{curve}", True, (hardest, side, 0.0), -drag_N),
         (f"braking at {hardest:.4g} m/s²{curve}", True, (-hardest, side, 0.0), -drag_N),
@@ -151,38 +152,16 @@ def duty_load_N(line: Line, layout: Layout, guides: GuideSheet, duty: Duty) -> f
     return None if travel_m == 0.0 else math.cbrt(float(cubes.max()) / travel_m)
 
 
-def yearly_travel_m(line: Line, layout: Layout, takt: TaktResult | None, duty: Duty | None) -> float | None:
-    """Travel of the carrier that travels most in the planned time of a year; None where it is not known. [m]
-
-    From the run; without one from the demand, on a closed plain loop without rework and carrier changes: the parts
-    started, each once round the loop, over the parts that all carriers hold.
-    """
-    if takt is None:
-        return None
-    if duty is not None:
-        return float(duty.travel_m().max()) / duty.span_s * takt.planned_time_s if duty.span_s > 0.0 else None
-    plain = line.is_plain_loop and layout.is_closed and not line.carrier_changes
-    if not plain or any(station.rework is not None for station in line.stations) or line.demand is None:
-        return None
-    good = 1.0
-    for step in line.route:
-        good *= 1.0 - max(1.0 - (1.0 - s.misses) * (1.0 - s.rejects) for s in map(line.station, step.stations))
-    if good <= 0.0:
-        return None
-    nests = 1 if line.fixture is None else line.fixture.nests
-    return line.demand.good_parts_per_year / good * layout.loop_m / (line.carriers * nests)
-
-
 def life_of(
     line: Line,
     layout: Layout,
     guides: GuideSheet,
     cases: tuple[RidingCase, ...] | None,
-    takt: TaktResult | None,
+    use: YearlyUse | Unknown,
     duty: Duty | None,
 ) -> LifeRecord | None:
     """Life of the guides; None where a figure is missing: `cases` of ball guides, the stated travel of others."""
-    yearly_m = yearly_travel_m(line, layout, takt, duty)
+    yearly_m = use.travel_m if isinstance(use, YearlyUse) else None
     factor, load_N, from_duty = guides.load_factor or 1.0, None, False
     if guides.kind != "ball":
         travel_m = guides.travel_life_m

@@ -8,22 +8,28 @@ from typing import Final
 
 from linewright.checks.strength.deflection import Deflection, tool_deflection
 from linewright.checks.strength.figures import margin_above, margin_below
-from linewright.checks.strength.missing import Known, has_heights
+from linewright.checks.strength.missing import Known, has_fixture_mass, has_heights
+from linewright.checks.strength.points import off_rows
 from linewright.checks.strength.riding import bodies_of, carrier_loads
 from linewright.checks.strength.statics import BlockLoads
 from linewright.checks.strength.tools import AXES, BlockRange, Bound, Tools, block_bounds, extreme_loads, tool_loads
 from linewright.errors import Place
-from linewright.findings import Finding, judge
+from linewright.findings import Finding, Verdict, judge
 from linewright.line.model import Line
 from linewright.motion.limits import STANDARD_GRAVITY_M_S2
 from linewright.motion.thrust import THRUST_SHARE
-from linewright.remedies import rounded_away
+from linewright.remedies import rounded_away, spare_for
 
 HOLDING_SHARE: Final = 0.7
 """Share of the continuous thrust that may hold a force for as long as it stands; common practice."""
 LEAST_SAFETY: Final = 2.0
 """Static safety that is asked for where the sheet states none; common practice."""
 PAGE: Final = "docs/limits/strength.md"
+_BOTH: Final = {
+    "down": "a support under the carrier and a hold-down clamp, each",
+    "across": "side stops on both sides, each",
+    "along": "stops before and behind the carrier, or a clamp, each",
+}
 _CARRIERS: Final = {
     "down": "a support under the carrier",
     "lift": "a hold-down clamp",
@@ -61,9 +67,9 @@ class StationCase:
         tightest = self.tightest
         return None if tightest is None else tightest.scale * float(self.tools.size_N.max())
 
-    def scale(self, code: str) -> float:
-        """How many times the greatest forces the rows of a code allow."""
-        return min((bound.scale for bound in self.bounds if bound.code == code), default=math.inf)
+    def scale(self, code: str, share: float = 1.0) -> float:
+        """How many times the greatest forces the rows of a code allow, with so much of their limit."""
+        return min((bound.scale_of(share) for bound in self.bounds if bound.code == code), default=math.inf)
 
 
 def least_safety(line: Line) -> float:
@@ -94,7 +100,7 @@ def station_case(line: Line, tools: Tools, known: Known) -> StationCase:
         ]
     bounds.append(Bound("holding-lasting", 0.0, along_N, HOLDING_SHARE * drive.continuous_thrust_N))
     bounds.append(Bound("holding-short", 0.0, along_N, THRUST_SHARE * drive.thrust[0][1]))
-    if sheet.magnets is not None and line.fixture is not None:
+    if sheet.magnets is not None and has_fixture_mass(line):
         bounds.append(Bound("carrier-lift", 0.0, tools.lift_N, _holds_down_N(line)))
     blocks, moved = None, None
     if guides is not None and known.at_rest and tools.has_points and has_heights(line, tools):
@@ -116,7 +122,7 @@ def station_rows(line: Line, case: StationCase, known: Known) -> list[Finding]:
     rows += _lift_rows(line, case) + _holding_rows(line, case)
     if not case.tools.at_greatest:
         rows = [row for row in rows if row.verdict == "fails"]
-    return rows + _deflection_rows(line, case)
+    return off_rows(line, case.tools) + rows + _deflection_rows(line, case)
 
 
 def _allowed_rows(line: Line, case: StationCase) -> list[Finding]:
@@ -148,8 +154,12 @@ def _support_rows(line: Line, case: StationCase) -> list[Finding]:
         where = f"{_station(case)}, {axis}: what the support has to take"
         remedy = ""
         if verdict != "holds":
-            needs_N = rounded_away(value_N, since=0.0)
-            remedy = f"a support that takes {needs_N:g} N or more {axis}; {_ease(case, takes_N / value_N)}"
+            share = 1.0 - spare_for(verdict)
+            needs_N = rounded_away(value_N / share, since=0.0)
+            remedy = (
+                f"a support that takes {needs_N:g} N or more {axis}{_of_stated(case.tools)}; "
+                f"{_ease(case, share * takes_N / value_N, verdict)}"
+            )
         source = "the line file: support"
         rows.append(
             Finding("support", "strength", verdict, where, place, value_N, takes_N, "N", margin, source, remedy)
@@ -168,7 +178,7 @@ def _block_rows(line: Line, case: StationCase, known: Known) -> list[Finding]:
     verdict = judge(margin)
     place = _place(line, case)
     where = f"{_station(case)}: block {blocks.worst} carries {load_N:.4g} N{_all_allow(case)}"
-    remedy = "" if verdict == "holds" else _relief(line, case, known)
+    remedy = "" if verdict == "holds" else _relief(line, case, known, verdict)
     figures = (safety, least, None, margin)
     rows = [Finding("static-safety", "strength", verdict, where, place, *figures, safety_source(line), remedy)]
     lowest_N = float(blocks.least_N.min())
@@ -214,7 +224,8 @@ def _force_row(
     where = f"{_station(case)}, {sense}{_all_allow(case)}"
     remedy = ""
     if verdict != "holds":
-        remedy = f"{_ease(case, case.scale(code))}; or {_carried(case.tools, axis, way)}"
+        ease = _ease(case, case.scale(code, 1.0 - spare_for(verdict)), verdict)
+        remedy = f"{ease}; or {_carried(case.tools, axis, way)}"
     return Finding(code, "strength", verdict, where, _place(line, case), value_N, limit_N, "N", margin, source, remedy)
 
 
@@ -244,10 +255,14 @@ def _deflection_rows(line: Line, case: StationCase) -> list[Finding]:
     verdict = judge(margin)
     where = f"station {name}, {axis}, at the stated force against the tolerance"
     remedy = ""
-    if verdict != "holds":
+    if limit_m == 0.0:
+        remedy = "write a tolerance above ±0 mm: nothing is as stiff as that"
+    elif verdict != "holds":
         largest_N = float((case.tools.size_N * case.tools.stated).max())
-        work_N = rounded_away(limit_m / value_m * largest_N if value_m > 0.0 else largest_N, since=math.inf)
-        remedy = f"work with {work_N:g} N at most, or {_carried(case.tools, *_main_axis(case.tools))}"
+        share = (1.0 - spare_for(verdict)) * limit_m / value_m
+        work_N = rounded_away(share * largest_N, since=math.inf)
+        several = " of the largest tool, all in step," if len(case.tools.names) > 1 else ""
+        remedy = f"work with {work_N:g} N{several} at most, or {_stiffer(line, case, axis, verdict)}"
     place = line.place("stations", name, "tolerance")
     return [Finding("deflection", "strength", verdict, where, place, value_m, limit_m, "m", margin, source, remedy)]
 
@@ -292,43 +307,75 @@ def _holds_down_N(line: Line) -> float:
     return magnets.attraction_N + STANDARD_GRAVITY_M_S2 * sum(body.mass_kg for body in bodies_of(line, False))
 
 
-def _relief(line: Line, case: StationCase, known: Known) -> str:
+def _relief(line: Line, case: StationCase, known: Known, verdict: Verdict) -> str:
     """What makes the static safety hold: less force, or a support along the first axis that is enough."""
-    ease = _ease(case, case.scale("static-safety"))
+    share = 1.0 / (1.0 + spare_for(verdict))
+    scale, guides = case.scale("static-safety", share), line.conveyor.guides
+    if not 0.0 < scale < math.inf:  # weight and magnets alone are too much, or almost
+        assert guides is not None
+        bare = station_case(line, case.tools.without_all(), known)
+        assert bare.blocks is not None
+        assert case.blocks is not None
+        due_N, bare_N = (
+            rounded_away(least_safety(line) / share * float(one.greatest_N.max()), since=0.0)
+            for one in (case.blocks, bare.blocks)
+        )
+        return (
+            f"blocks with a static rating of {due_N:g} N or more{_of_stated(case.tools)}; "
+            f"weight and magnets alone ask for {bare_N:g} N"
+        )
+    ease = _ease(case, scale, verdict)
     for axis in AXES:
         if axis in case.tools.support_N or case.tools.gross_N(axis) == 0.0:
             continue
         carried = station_case(line, case.tools.without(axis), known)
-        if carried.scale("static-safety") >= 1.0:
+        if carried.scale("static-safety", share) >= 1.0:
             way = "lift" if axis == "down" and case.tools.down_N == 0.0 else axis
             return f"{ease}; or {_carried(case.tools, axis, way)}"
     return f"{ease}; or take a press that closes its own force loop (force: none)"
 
 
-def _ease(case: StationCase, scale: float) -> str:
-    """The greatest forces at which a row holds."""
+def _ease(case: StationCase, scale: float, verdict: Verdict) -> str:
+    """The greatest forces at which a row holds; one that is tight, with what is then left."""
+    left = ", with a tenth to spare" if verdict == "tight" else ""
     if scale <= 0.0:
-        return "it does not hold without the tool either"
+        return f"it does not hold{left} without the tool either"
     if len(case.tools.names) > 1:
-        share = rounded_away(scale * 100.0, since=math.inf)
-        return f"it holds with up to {share:g} % of the tools' greatest forces"
+        share, which = rounded_away(scale * 100.0, since=math.inf), "greatest" if case.tools.at_greatest else "stated"
+        return f"it holds with up to {share:g} % of the tools' {which} forces{left}"
     force_N = rounded_away(scale * float(case.tools.size_N[0]), since=math.inf)
-    return f"it holds with a tool that pushes {force_N:g} N at most"
+    return f"it holds with a tool that pushes {force_N:g} N at most{left}"
 
 
 def _carried(tools: Tools, axis: str, way: str) -> str:
     """What would carry the force along one axis, and how much it must take."""
     takes_N = rounded_away(tools.gross_N(axis), since=0.0)
-    text = f"let {_CARRIERS[way]} that takes {takes_N:g} N carry it (support: {{{axis}: {takes_N:g} N}})"
+    by = _BOTH[axis] if tools.pushes_both_ways(axis) else _CARRIERS[way]
+    text = f"let {by} that takes {takes_N:g} N carry it (support: {{{axis}: {takes_N:g} N}}{_of_stated(tools)})"
     return f"{text}, or take a press that closes its own force loop (force: none)" if way == "down" else text
 
 
-def _main_axis(tools: Tools) -> tuple[str, str]:
-    """The axis along which most is left, and which way."""
-    left = {"across": tools.across_or_along_N("across"), "along": tools.across_or_along_N("along")}
-    left["down"] = max(tools.down_N, tools.lift_N)
-    axis = max(AXES, key=lambda one: left[one])
-    return axis, "lift" if axis == "down" and tools.lift_N > tools.down_N else axis
+def _of_stated(tools: Tools) -> str:
+    """What a support is sized by where a greatest force is not stated."""
+    return "" if tools.at_greatest else ", at the stated force, as the greatest is not stated"
+
+
+def _stiffer(line: Line, case: StationCase, axis: str, verdict: Verdict) -> str:
+    """The first support of down, across, along that alone keeps the tool point within its tolerance."""
+    tolerance = line.station(case.tools.station).tolerance
+    assert tolerance is not None
+    share = 1.0 - spare_for(verdict)
+    limits = (tolerance.x_m, tolerance.y_m, tolerance.z_m)
+    for one in AXES:
+        if one in case.tools.support_N or case.tools.gross_N(one) == 0.0:
+            continue
+        moved = _deflection(line, case.tools.without(one))
+        if all(
+            limit is None or way <= share * limit
+            for way, limit in zip((moved.x_m, moved.y_m, moved.z_m), limits, strict=True)
+        ):
+            return _carried(case.tools, one, "lift" if one == "down" and case.tools.down_N == 0.0 else one)
+    return "take a press that closes its own force loop (force: none)"
 
 
 def _all_allow(case: StationCase) -> str:
@@ -366,7 +413,8 @@ def grouped(rows: list[Finding]) -> list[Finding]:
         for some in ([row for row in held if row.limit is not None], [row for row in held if row.limit is None]):
             if some:
                 worst = min(some, key=_badness)
-                more = "" if len(some) == 1 else f"; the worst of {len(some)} stations"
+                count = len({row.where.split(",")[0] for row in some})
+                more = "" if count == 1 else f"; the worst of {count} stations"
                 kept.append(replace(worst, where=worst.where + more))
     return kept
 

@@ -82,6 +82,15 @@ class Tools:
             {**self.support_N, axis: self.gross_N(axis)},
         )  # fmt: skip
 
+    def without_all(self) -> Tools:
+        """The same with supports along all three axes: no force is left for guides and thrust."""
+        return self.without("down").without("across").without("along")
+
+    def pushes_both_ways(self, axis: str) -> bool:
+        """Whether of its forces some push one way along an axis and some the other."""
+        column = self._along(self.force_N, axis)
+        return bool((column > 0.0).any() and (column < 0.0).any())
+
     @staticmethod
     def _along(force_N: FloatArray, axis: str) -> FloatArray:
         column: FloatArray = force_N[:, {"along": 0, "across": 1, "down": 2}[axis]]
@@ -132,7 +141,11 @@ class Bound:
     @property
     def scale(self) -> float:
         """How many times the tools' greatest forces it allows; 0 where none, infinite where they do not matter."""
-        room_N = self.limit_N - self.base_N
+        return self.scale_of(1.0)
+
+    def scale_of(self, share: float) -> float:
+        """The same with so much of the limit."""
+        room_N = share * self.limit_N - self.base_N
         if room_N < 0.0:
             return 0.0
         return room_N / self.slope_N if self.slope_N > 0.0 else math.inf

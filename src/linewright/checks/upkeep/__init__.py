@@ -20,7 +20,7 @@ from linewright.checks.upkeep.formulas import (
     wear_life_years,
 )
 from linewright.checks.upkeep.rows import UpkeepResult, check_upkeep
-from linewright.checks.upkeep.use import YearlyUse
+from linewright.flow.yearly_use import YearlyUse
 
 __all__ = [
     "COMMON_MONTHS",

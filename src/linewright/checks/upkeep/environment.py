@@ -13,7 +13,7 @@ RULE: Final = "docs/limits/upkeep.md, Surroundings"
 JETS: Final = 5
 """Second numeral of an IP code from which water jets are meant; 7 and 8 mean a bath and say nothing of jets."""
 _IP: Final = re.compile(r"\bIP\s?[0-9X]([0-9])")
-_NOT_MEANT: Final = re.compile(r"\b(?:not for|no) wash[- ]?down", re.IGNORECASE)
+_NOT_MEANT: Final = re.compile(r"\b(?:not|no|never|non|unfit|unsuitable)\b[^.;]{0,40}?wash[- ]?down", re.IGNORECASE)
 
 _CODES: Final = {"chips": "iron-chips", "spatter": "spatter", "wash_down": "wash-down", "static": "static-electricity"}
 _WORDS: Final = {

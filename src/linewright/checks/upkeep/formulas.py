@@ -13,7 +13,8 @@ COMMON_MONTHS: Final = 6.0
 """Common practice where nothing is stated: grease after so many months at the latest. [months]"""
 _FAR: Final = 40.0
 """So many standard deviations below its mean a Poisson demand is left out: less than 1e-300 lies there."""
-_MOST_DEMAND: Final = 1e9
+MOST_DEMAND: Final = 1e9
+"""Up to so many within the lead time spares are reckoned."""
 
 Reason = Literal["travel", "cycles", "calendar"]
 
@@ -188,8 +189,8 @@ def spares_for(mean_demand: float, service_level: float) -> Spares:
     >>> spares_for(0.0, 0.98).stock
     0
     """
-    if not 0.0 <= mean_demand <= _MOST_DEMAND:
-        raise ValueError(f"mean_demand is {mean_demand}; it must lie from 0 to {_MOST_DEMAND:g}")
+    if not 0.0 <= mean_demand <= MOST_DEMAND:
+        raise ValueError(f"mean_demand is {mean_demand}; it must lie from 0 to {MOST_DEMAND:g}")
     if not 0.0 < service_level < 1.0:
         raise ValueError(f"service_level is {service_level}; it must lie above 0 and below 1")
     if mean_demand == 0.0:

@@ -9,8 +9,14 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from linewright.checks.upkeep.environment import SUBJECT, environment_rows
-from linewright.checks.upkeep.formulas import COMMON_MONTHS, Interval, Spares, relubrication_interval, spares_for
-from linewright.checks.upkeep.use import Unknown, YearlyUse, yearly_use
+from linewright.checks.upkeep.formulas import (
+    COMMON_MONTHS,
+    MOST_DEMAND,
+    Interval,
+    Spares,
+    relubrication_interval,
+    spares_for,
+)
 from linewright.checks.upkeep.wear import (
     StationFailure,
     Wear,
@@ -22,8 +28,9 @@ from linewright.checks.upkeep.wear import (
 )
 from linewright.errors import Place
 from linewright.findings import Finding
+from linewright.flow.yearly_use import Unknown, YearlyUse, yearly_use
 from linewright.layout import Layout
-from linewright.line.demand import HOUR_S, TaktResult
+from linewright.line.demand import HOUR_S, TaktResult, find_takt
 from linewright.line.model import Line
 from linewright.line.ratings import UpkeepSheet, WearPart
 from linewright.tables import Column, Table
@@ -65,7 +72,7 @@ def check_upkeep(line: Line, layout: Layout, takt: TaktResult | None = None, dut
     Parameters
     ----------
     line, layout : a line and its own layout
-    takt : from its demand; None where the line file states none
+    takt : from its demand; None: found here where the line file states one
     duty : what its carriers did in a run; None without one
 
     Returns
@@ -77,6 +84,8 @@ def check_upkeep(line: Line, layout: Layout, takt: TaktResult | None = None, dut
     Notes      Formulas, codes and remedies stand in docs/limits/upkeep.md.
     Source     docs/limits/upkeep.md.
     """
+    if takt is None and line.demand is not None:
+        takt = find_takt(line.demand)
     sheet = line.conveyor.upkeep
     parts = _worn_here(line, layout)
     use = yearly_use(line, layout, takt, duty)
@@ -171,28 +180,37 @@ def _no_parts_row(line: Line, sheet: UpkeepSheet | None) -> tuple[Finding, ...]:
     return (_unchecked("wear-parts", "the sheet states no wear parts", line.conveyor.place("upkeep"), remedy),)
 
 
-def _spares(line: Line, found: tuple[Wear, ...]) -> tuple[Spares, ...]:
+def _spares(line: Line, found: tuple[Wear, ...]) -> tuple[Spares | None, ...]:
+    """Of each wear part; None where more are worn than the formula of the spares is for."""
     if line.upkeep is None:
         return ()
     plan = line.upkeep
-    return tuple(
-        spares_for(one.per_year * plan.lead_time_months / MONTHS_PER_YEAR, plan.service_level) for one in found
-    )
+    demands = [one.per_year * plan.lead_time_months / MONTHS_PER_YEAR for one in found]
+    return tuple(spares_for(one, plan.service_level) if one <= MOST_DEMAND else None for one in demands)
 
 
-def _spares_row(line: Line, found: tuple[Wear, ...], spares: tuple[Spares, ...]) -> tuple[Finding, ...]:
+def _spares_row(line: Line, found: tuple[Wear, ...], spares: tuple[Spares | None, ...]) -> tuple[Finding, ...]:
     if not found:
         return ()
     if line.upkeep is None:
         remedy = "state the key upkeep in the line file: service_level and lead_time, such as 98 % and 2 months"
         where = "the line file states neither service_level nor lead_time"
         return (_unchecked("spares", where, line.place("upkeep"), remedy),)
-    listed = ", ".join(f"{one.part.name} {kept.stock}" for one, kept in zip(found, spares, strict=True))
+    beyond = [one.part for one, kept in zip(found, spares, strict=True) if kept is None]
+    if beyond:
+        where = (
+            f"more than {MOST_DEMAND:g} within the lead time are expected of {', '.join(part.name for part in beyond)}"
+        )
+        remedy = "see what the conveyor sheet states of it under wear_parts: count, and travel, cycles, after or every"
+        place = line.conveyor.place("upkeep", "wear_parts", beyond[0].name)
+        return (_unchecked("spares", where, place, remedy),)
+    known = [one for one in spares if one is not None]
+    listed = ", ".join(f"{one.part.name} {kept.stock}" for one, kept in zip(found, known, strict=True))
     where = (
         f"on the shelf, for {line.upkeep.lead_time_months:g} months at "
         f"{100.0 * line.upkeep.service_level:.10g} % each: {listed}"
     )
-    total = float(sum(kept.stock for kept in spares))
+    total = float(sum(kept.stock for kept in known))
     return (_info("spares", where, line.place("upkeep"), total, "parts", f"{PAGE}, Spares"),)
 
 
@@ -253,17 +271,17 @@ def _calendar(interval: Interval | None, found: tuple[Wear, ...]) -> Table:
     )
 
 
-def _spares_table(line: Line, found: tuple[Wear, ...], spares: tuple[Spares, ...]) -> Table:
-    listed = found if line.upkeep is not None else ()
-    lead = [] if line.upkeep is None else [line.upkeep.lead_time_months] * len(listed)
-    per_year = [one.per_year for one in listed]
-    attained = [one.service_level for one in spares]
+def _spares_table(line: Line, found: tuple[Wear, ...], spares: tuple[Spares | None, ...]) -> Table:
+    kept = [(one, of) for one, of in zip(found, spares, strict=False) if of is not None]
+    lead = [] if line.upkeep is None else [line.upkeep.lead_time_months] * len(kept)
+    per_year = [one.per_year for one, _ in kept]
+    attained = [of.service_level for _, of in kept]
     return Table(
         (
-            Column("part", None, np.array([one.part.name for one in listed], dtype=np.str_), "name in the sheet"),
+            Column("part", None, np.array([one.part.name for one, _ in kept], dtype=np.str_), "name in the sheet"),
             Column("expected_per_year", "1/year", np.array(per_year, dtype=np.float64), "replacements of all"),
             Column("lead_time_months", "months", np.array(lead, dtype=np.float64), "from order to delivery"),
-            Column("stock", None, np.array([one.stock for one in spares], dtype=np.int64), "fewest that serve"),
+            Column("stock", None, np.array([of.stock for _, of in kept], dtype=np.int64), "fewest that serve"),
             Column("service_level", None, np.array(attained, dtype=np.float64), "chance that none is missing"),
         )
     )

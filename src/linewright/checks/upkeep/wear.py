@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linewright.checks.upkeep.formulas import MONTHS_PER_YEAR, WEEKS_PER_YEAR, failures_per_year, wear_life_years
-from linewright.checks.upkeep.use import Unknown, YearlyUse
+from linewright.flow.yearly_use import Unknown, YearlyUse
 from linewright.layout import Layout
 from linewright.line.demand import TaktResult
 from linewright.line.model import Failure, Line

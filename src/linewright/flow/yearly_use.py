@@ -1,4 +1,7 @@
-"""What a line does in a year: travel of its carriers, cycles of its transfers, works of its stations."""
+"""What a line does in a year: travel of its carriers, cycles of its transfers, works of its stations.
+
+Upkeep and the life of the guides are reckoned from the same year.
+"""
 
 from __future__ import annotations
 
@@ -69,20 +72,22 @@ def yearly_use(line: Line, layout: Layout, takt: TaktResult | None, duty: Duty |
     -----
     From a run: counts / its time × usable time a year, the paid time less the losses that are not simulated.
 
-    From the demand, on a loop on which all parts go the same way (no variants, no rework): loads started a year
-    n = good parts / (nests · Π (1 − reject share of each step) · (1 − share of misses)); travel of each carrier
-    n · laps · loop / carriers; cycles of each transfer n · laps; works of a station n / stations of its step; of a
-    reject exit n (1 − Π (1 − reject share) ^ nests) / stations of its step.
+    From the demand, on a loop on which all parts go the same way (no variants, no rework, no changes of carriers):
+    loads started a year n = good parts / (nests · Π (1 − reject share of each step) · (1 − share of misses)); travel
+    of each carrier n · laps · loop / carriers; cycles of each transfer n · laps; works of a station n / stations of
+    its step; of a reject exit n (1 − Π (1 − reject share) ^ nests) / stations of its step.
 
     Source     docs/limits/upkeep.md.
     """
     if takt is None:
         return Unknown("the line file states no demand", ASK_FOR_DEMAND)
     if duty is not None:
-        if duty.span_s <= 0.0 or not duty.legs:
+        if duty.span_s <= 0.0 or len(duty.leg) == 0:
             return Unknown("in the run nothing moved", "linewright rate shows why no carrier moves")
         return _of_run(line, layout, takt, duty)
-    if not layout.is_closed or layout.blocking:
+    if layout.blocking:
+        return Unknown("no traffic is possible on this layout", "mend first what the rows on layout say")
+    if not layout.is_closed:
         return Unknown("the track is not one loop, so the ways of carriers follow from a run alone", ASK_FOR_RUN)
     accepted = math.prod(1.0 - line.station(step.stations[0]).rejects for step in line.route)
     present = 1.0 - max((station.misses for station in line.stations), default=0.0)
@@ -90,6 +95,10 @@ def yearly_use(line: Line, layout: Layout, takt: TaktResult | None, duty: Duty |
         return Unknown("no part becomes good", "write rejects and misses under 100 %")
     if line.variants or any(station.rework is not None for station in line.stations):
         return Unknown("variants and rework go ways of their own, which follow from a run alone", ASK_FOR_RUN)
+    if line.carrier_changes:
+        return Unknown(
+            "carriers are taken out or put in, and how many share the way follows from a run alone", ASK_FOR_RUN
+        )
     return _of_demand(line, layout, accepted, present)
 
 
