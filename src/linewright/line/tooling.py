@@ -162,7 +162,9 @@ class Guard(FileModel):
     )
     distance_m: f.Length = Field(validation_alias="distance", description="From where it trips to the nearest danger.")
     device_s: f.DurationOrZero = Field(validation_alias="device", description="Its own response time.")
-    logic_s: f.DurationOrZero = Field(validation_alias="logic", description="Response time of the safety controller.")
+    logic_s: f.DurationOrZero = Field(
+        validation_alias="logic", description="From the device's signal until the motors have no supply, all in series."
+    )
     resolution_m: f.Length | None = Field(
         default=None, validation_alias="resolution", description="Of a light curtain: the least body that it sees."
     )

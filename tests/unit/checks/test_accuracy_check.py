@@ -219,7 +219,8 @@ def test_several_forces_give_way_between_none_and_all_that_push_that_way() -> No
 
 def test_a_line_without_tolerances_says_so_in_one_row() -> None:
     line, result = checked(("    tolerance: {x: ±0.3 mm, y: ±0.3 mm, z: ±0.3 mm}\n", ""))
-    (finding,) = result.findings
+    finding, note = result.findings
+    assert note.code == "mounting"
     assert (finding.code, finding.verdict, finding.subject) == ("accuracy-tolerance", "not checked", "accuracy")
     assert "state the key tolerance" in finding.remedy
     assert finding.place == line.place("stations")
@@ -237,7 +238,8 @@ def test_missing_figures_are_told_in_three_rows_and_left_out() -> None:
     )
     poorer = line.model_copy(update={"conveyor": read_sheet(bare)})
     result = check_accuracy(poorer, lay_out(poorer))
-    rows = [finding for finding in result.findings if finding.verdict == "not checked"]
+    unchecked = [finding for finding in result.findings if finding.verdict == "not checked"]
+    rows = [finding for finding in unchecked if finding.code != "capability"]
     assert [finding.code for finding in rows] == ["accuracy-figures"] * 3
     sheet_row, line_row, station_row = rows
     for key in ("repeatability", "carrier_spread", "straightness", "flatness", "yaw", "pitch", "roll", "expansion"):
@@ -250,6 +252,38 @@ def test_missing_figures_are_told_in_three_rows_and_left_out() -> None:
     assert station_row.place == line.place("stations", "press", "tool")
     assert "stop repeatability" not in ends_um(result, "x")
     assert "; without 8 figures that are not stated" in row(result, "capability", "x").where
+
+
+def test_an_index_that_is_met_for_want_of_figures_is_not_checked() -> None:
+    for gone in (("nest: ±20 µm", "mass_height: 10 mm"), ("drift: ±12 µm, ", ""), (", tolerance: ±30 µm", "")):
+        _, result = checked(gone)
+        found, one = row(result, "capability", "x"), axis_of(result, "x")
+        assert (found.verdict, found.value, found.limit, found.margin) == ("not checked", one.budget.cpk, 1.33, None)
+        assert found.value is not None
+        assert found.value > 1.33
+        assert "parts per million" not in found.where
+        assert "1 figure that is not stated" in found.where
+        assert one.pinning == "not known"
+        assert found.remedy.startswith("state the figures that accuracy-figures names")
+        _, worse = checked(gone, ("x: ±0.3 mm", "x: ±0.15 mm"))
+        assert row(worse, "capability", "x").verdict == "fails"
+
+
+def test_all_that_is_missing_of_a_force_is_told_at_once() -> None:
+    _, result = checked(
+        (", at: [5 mm, 4 mm, 52 mm]", ""), ("    force: {down: 50 N, along: 5 N, at: [10 mm, 20 mm, 42 mm]}\n", "")
+    )
+    assert "at under tool at press; force at press" in row(result, "accuracy-figures").remedy
+    _, pushed = checked((", at: [5 mm, 4 mm, 52 mm]", ""), ("at: [10 mm, 20 mm, 42 mm]", "greatest: 60 N"))
+    assert ends_um(pushed, "x")["servo under force"] == pytest.approx((0.0, 2.0))  # the servo takes no lever
+    assert "at under force" in row(pushed, "accuracy-figures").remedy
+
+
+def test_stations_stand_in_the_order_of_the_line() -> None:
+    text = "unload: {lane: lower, at: 700 mm, time: 1 s"
+    _, result = checked((text, text + ", tolerance: {z: ±1 mm}"), ("grip: ±15 µm, ", ""), (", nest: ±20 µm", ""))
+    found = [f.where for f in result.findings if f.code == "accuracy-figures"]
+    assert [one.split(":")[0] for one in found] == ["stations press, unload"] * 2
 
 
 def test_a_force_that_is_not_stated_is_told_and_none_is_an_answer() -> None:
@@ -274,7 +308,7 @@ def test_without_a_tool_point_there_is_no_lever() -> None:
 
 def test_rows_that_hold() -> None:
     line, result = checked()
-    assert [finding.code for finding in result.findings] == ["capability", "worst-case"] * 3
+    assert [finding.code for finding in result.findings] == [*["capability", "worst-case"] * 3, "mounting"]
     capability, worst = row(result, "capability", "x"), row(result, "worst-case", "x")
     budget = axis_of(result, "x").budget
     assert (capability.value, capability.limit, capability.unit) == (budget.cpk, 1.33, None)
@@ -320,7 +354,7 @@ def test_each_single_remedy_holds_when_it_is_followed_and_not_much_before() -> N
     assert "compensated: true" in failing.remedy
     _, compensated = checked(*TIGHTER, ("carriers: 6", "carriers: 6\ncompensated: true"))
     assert row(compensated, "capability", "x").verdict != "fails"
-    departure = float(re.findall(r"under temperature ±([\d.]+) K instead of ±6 K", failing.remedy)[0])
+    departure = float(re.findall(r"under temperature in the line file ±([\d.]+) K instead of ±6 K", failing.remedy)[0])
     for size, verdict in ((departure, {"tight", "holds"}), (departure * 1.02, {"fails"})):
         hall = f"least: {22 - size:.4f} °C, most: {22 + size * 4 / 6:.4f} °C"
         _, changed = checked(*TIGHTER, ("least: 16 °C, most: 26 °C", hall))
@@ -332,7 +366,13 @@ def test_a_pin_with_the_play_that_is_told_just_holds() -> None:
     one = axis_of(result, "x")
     assert one.pinning == "needed"
     assert one.pin_play_m > 0.0
-    assert "pin the fixture at the station" in row(result, "capability", "x").remedy
+    told = re.search(
+        r"pin the fixture at the station, pin: ±([\d.]+) mm or less", row(result, "capability", "x").remedy
+    )
+    assert told is not None
+    for play, verdict in ((float(told[1]), "tight"), (1.01 * float(told[1]), "fails")):
+        _, held = checked(*TIGHTER, ("time: 1 s\n    force", f"time: 1 s\n    pin: ±{play:.6f} mm\n    force"))
+        assert row(held, "capability", "x").verdict == verdict, play
     assert {c.contributor.owner for c in one.counted} == {"carrier", "force", "fixture", "part", "tool"}
     # What stays: nest uniform, part, tool and grip normal; drift and the give of the blocks as biases.
     sigma = math.sqrt(20.0**2 / 3.0 + (30.0**2 + 10.0**2 + 15.0**2) / 9.0)
@@ -342,7 +382,71 @@ def test_a_pin_with_the_play_that_is_told_just_holds() -> None:
     assert one.pinned.worst_case_m * 1e6 == pytest.approx(12.0 + give + 20.0 + 30.0 + 10.0 + 15.0)
     _, narrow = checked(("x: ±0.3 mm", "x: ±0.05 mm"))
     assert axis_of(narrow, "x").pinning == "not enough"
-    assert row(narrow, "capability", "x").remedy.startswith("a pin is not enough; one of: ")
+    assert row(narrow, "capability", "x").remedy.startswith("a pin is not enough; a tolerance of ±")
+
+
+def test_of_a_pinned_station_nothing_is_counted_or_asked_of_carriers_track_and_drive() -> None:
+    pin = ("time: 1 s\n    force", "time: 1 s\n    pin: ±14 µm\n    force")
+    line, free = checked()
+    _, result = checked(pin)
+    for axis in "xyz":
+        one, before = axis_of(result, axis), axis_of(free, axis)
+        stays = {c.contributor.name for c in before.counted if c.contributor.owner != "carrier"}
+        assert {c.contributor.name for c in one.counted} == stays | {"pin"}
+        assert ends_um(result, axis)["pin"] == both(14.0)
+        assert one.pinning == "stated"
+        assert one.budget.sigma_m == pytest.approx(math.hypot(before.pinned.sigma_m, 14e-6 / math.sqrt(3.0)))
+        assert one.pinned.cpk == pytest.approx(before.pinned.cpk)
+    assert "pinning stated, ±0.014 mm, lifted onto stops" in row(result, "capability", "z").where
+    assert "lifted" not in row(result, "capability", "x").where
+    bare = line.conveyor.model_copy(update={"accuracy": None, "repeatability_m": None})
+    stations = tuple(one.model_copy(update={"pin_m": 14e-6}) if one.name == "press" else one for one in line.stations)
+    held = line.model_copy(update={"conveyor": bare, "stations": stations, "temperature": None, "base": None})
+    assert {f.verdict for f in check_accuracy(held, lay_out(held)).findings} == {"holds"}
+
+
+def test_two_axes_that_fail_get_one_answer_for_both() -> None:
+    edits = (("x: ±0.3 mm, y: ±0.3 mm", "x: ±0.2 mm, y: ±0.1 mm"),)
+    _, result = checked(*edits)
+    for axis in "xy":
+        assert row(result, "capability", axis).verdict == "fails"
+        remedy = row(result, "capability", axis).remedy
+        (way,) = [one for one in remedy.split("; ") if "for x and y" in one]
+        assert way.removeprefix("one of: ").startswith("together, for x and y, ")
+        assert 2 <= way.count(" instead of ") <= 4
+    assert "the hall's departure" in way
+
+
+def test_the_play_of_a_pin_serves_all_axes() -> None:
+    tight = (("x: ±0.3 mm, y: ±0.3 mm, z: ±0.3 mm", "x: ±0.21 mm, y: ±0.3 mm, z: ±0.09 mm"),)
+    _, result = checked(*tight)
+    told = re.search(r"pin: ±([\d.]+) mm or less", row(result, "capability", "x").remedy)
+    assert told is not None
+    assert float(told[1]) * 1e-3 <= axis_of(result, "z").pin_play_m < axis_of(result, "x").pin_play_m
+    pin = ("time: 1 s\n    force", f"time: 1 s\n    pin: ±{told[1]} mm\n    force")
+    _, held = checked(*tight, pin)
+    assert "fails" not in {finding.verdict for finding in held.findings}
+
+
+def test_one_figure_that_helps_both_axes_is_told_alone() -> None:
+    edits = (("nest: ±20 µm", "nest: ±90 µm"), ("x: ±0.3 mm, y: ±0.3 mm", "x: ±0.29 mm, y: ±0.24 mm"))
+    _, result = checked(*edits)
+    remedy = row(result, "capability", "y").remedy
+    found = re.search(
+        r"for x and y at once nest under fixture in the line file ±([\d.]+) mm instead of ±0.09 mm", remedy
+    )
+    assert found is not None, remedy
+    for size, fails in ((float(found[1]), 0), (1.02 * float(found[1]), 1)):
+        _, changed = checked(("nest: ±20 µm", f"nest: ±{size:.6f} mm"), edits[1])
+        assert [row(changed, "capability", axis).verdict for axis in "xy"].count("fails") == fails
+
+
+def test_no_number_is_told_with_an_exponent() -> None:
+    _, tiny = checked(("x: ±0.3 mm", "x: ±0.001 µm"))
+    _, huge = checked(("x: ±0.3 mm", "x: ±900 mm"), ("drift: ±12 µm", "drift: ±100 mm"))
+    for result in (tiny, huge):
+        for finding in result.findings:
+            assert not re.search(r"\d[eE][-+]?\d", finding.where + finding.remedy), finding
 
 
 def test_a_joint_that_decides_is_moved_away_from() -> None:
@@ -350,10 +454,25 @@ def test_a_joint_that_decides_is_moved_away_from() -> None:
     _, result = checked(*edits)
     failing = row(result, "capability", "y")
     assert failing.verdict == "fails"
-    step = float(re.findall(r"the station ([\d.]+) mm farther on", failing.remedy)[0])
-    _, moved = checked(("at: 1100 mm", f"at: {1480 + step:.3f} mm"), edits[1])
+    (there,) = re.findall(r"at: ([\d.]+) mm instead of 1480 mm, so that no joint", failing.remedy)
+    assert float(there) > 1480.0
+    _, moved = checked(("at: 1100 mm", f"at: {there} mm"), edits[1])
     assert "joint step" not in ends_um(moved, "y")
     assert row(moved, "capability", "y").verdict != "fails"
+
+
+def test_a_tolerance_of_nought_fails_and_is_no_exception() -> None:
+    line = load_line(EXAMPLES / "demo" / "line.yaml")
+    stated = line.station("press").tolerance
+    assert stated is not None
+    nought = stated.model_copy(update={"x_m": 0.0, "y_m": 0.001, "z_m": None})
+    stations = tuple(
+        one.model_copy(update={"tolerance": nought if one.name == "press" else None}) for one in line.stations
+    )
+    line = line.model_copy(update={"stations": stations})
+    found = [row for row in check_accuracy(line, lay_out(line)).findings if row.code == "capability"]
+    assert [row.verdict for row in found if "±0," in row.where] == ["fails"]
+    assert len(found) == 2
 
 
 def test_a_bias_alone_has_no_index() -> None:
@@ -416,3 +535,52 @@ def test_the_example_made_to_fail_fails() -> None:
     assert [finding.code for finding in failing] == ["capability"] * 3
     assert all(finding.remedy for finding in failing)
     assert not [finding for finding in result.findings if finding.verdict == "not checked"]
+
+
+# ---- the base and the mounted track ----------------------------------------------------------------------------------
+
+
+def with_accuracy(line: Line, **figures: float | None) -> AccuracyResult:
+    """The check with other figures in the sheet's group `accuracy`."""
+    sheet = line.conveyor
+    assert sheet.accuracy is not None
+    other = sheet.model_copy(update={"accuracy": sheet.accuracy.model_copy(update=figures)})
+    changed = line.model_copy(update={"conveyor": other})
+    return check_accuracy(changed, lay_out(changed))
+
+
+def test_the_mounting_of_the_track_is_told_and_becomes_rows_of_acceptance() -> None:
+    line, result = checked()
+    note = row(result, "mounting")
+    assert (note.verdict, note.value, note.limit, note.margin) == ("holds", None, None, None)
+    assert note.place == line.conveyor.place("accuracy")
+    # 2208 mm are three sections of 736 mm on each lane.
+    assert "straight across within ±0.02 mm, flat within ±0.025 mm" in note.where
+    assert "a step of more than ±0.012 mm at each of its 4 joints" in note.where
+    rows = [(r["what"], r["lane"], r["limit_m"], r["places"]) for r in result.mounting.rows()]
+    assert rows == [
+        ("straightness", "upper", 20e-6, 1),
+        ("straightness", "lower", 20e-6, 1),
+        ("flatness", "upper", 25e-6, 1),
+        ("flatness", "lower", 25e-6, 1),
+        ("joint_step", "upper", 12e-6, 2),
+        ("joint_step", "lower", 12e-6, 2),
+    ]
+
+
+def test_what_the_sheet_does_not_state_of_the_mounting_is_named_and_nothing_is_told_where_nothing_is_stated() -> None:
+    line, _ = checked()
+    some = with_accuracy(line, flatness_m=None)
+    assert row(some, "mounting").where.endswith("; not stated in the sheet: flatness")
+    assert "flat within" not in row(some, "mounting").where
+    assert {r["what"] for r in some.mounting.rows()} == {"straightness", "joint_step"}
+    none = with_accuracy(line, flatness_m=None, straightness_m=None, joint_step_m=None)
+    assert all(finding.code != "mounting" for finding in none.findings)
+    assert len(none.mounting) == 0
+
+
+def test_a_ring_has_one_joint_more_where_it_closes() -> None:
+    ring = load_line(EXAMPLES / "ways" / "ring.yaml")
+    layout = lay_out(ring)
+    steps = [r for r in check_accuracy(ring, layout).mounting.rows() if r["what"] == "joint_step"]
+    assert [r["places"] for r in steps] == [len(layout.lanes[0].sections)]

@@ -7,7 +7,14 @@ from dataclasses import dataclass
 from itertools import chain
 
 from linewright.checks.safety import line_rows as rows
-from linewright.checks.safety.guard_rows import safety_distance_row, stop_time_row, stop_times
+from linewright.checks.safety.guard_rows import (
+    asks_who_is_behind,
+    safety_distance_row,
+    standing_behind_row,
+    stop_time_row,
+    unlock_time_row,
+)
+from linewright.checks.safety.guard_times import stop_times
 from linewright.checks.safety.hazards import hazard_list
 from linewright.checks.safety.place import StationPlace, station_place
 from linewright.checks.safety.place_rows import (
@@ -49,19 +56,26 @@ class SafetyResult:
     hazards: Table
 
 
-def check_safety(line: Line, layout: Layout) -> SafetyResult:
-    """Check what a line does to people at its operator stations.
+def check_safety(line: Line, layout: Layout, feeder_V: float | None = None) -> SafetyResult:
+    """Check what a line does to people, most of all at its operator stations.
 
     Parameters
     ----------
     line, layout : a line and its own layout
+    feeder_V : highest voltage that any feeder comes to as carriers brake; None where it is not known, and then the
+        voltage at which the supply trips stands alone. [V], ≥ 0
 
     Returns
     -------
     SafetyResult   Of its findings, all of the subject ``safety``, the codes are ``stop-time``, ``safety-distance``,
-                   ``zone``, ``coast-in``, ``end-stop-speed``, ``end-stop-place``, ``crush-gap``, ``energy``,
-                   ``stored-charge``, ``extra-low-voltage``, ``magnets``, ``falling-platform``; ``guard`` and ``supply``
-                   where these are not stated; ``operator-stations`` alone where no operator station is stated.
+                   ``unlock-time``, ``standing-behind``, ``zone``, ``coast-in``, ``end-stop-speed``,
+                   ``end-stop-place``, ``crush-gap``, ``energy``, ``stored-charge``, ``extra-low-voltage``, ``magnets``,
+                   ``falling-platform``; ``guard`` and ``supply`` where these are not stated; ``operator-stations``
+                   where no operator station is stated.
+
+    Raises
+    ------
+    ValueError   feeder_V is negative, infinite or not a number.
 
     Notes      No run is needed: a fault may send any carrier at full speed, whatever the run shows. Nothing here states
                a performance level or conformity.
@@ -71,9 +85,7 @@ def check_safety(line: Line, layout: Layout) -> SafetyResult:
     docs/limits/safety.md.
     """
     stations = operator_stations(line)
-    hazards = hazard_list(line)
-    if not stations:
-        return SafetyResult((rows.no_station_row(line),), stops_table(()), hazards)
+    hazards = hazard_list(line, feeder_V)
     planned = planned_speeds(line, layout, stations)
     places = {station.name: station_place(line, layout, station) for station in stations}
     full_m_s = line.conveyor.drive.speed_m_s
@@ -83,11 +95,11 @@ def check_safety(line: Line, layout: Layout) -> SafetyResult:
         )
         for station in stations
     }
-    findings = [*_missing(line, stations)]
+    findings = [*_missing(line, stations)] if stations else [rows.no_station_row(line)]
     for station in stations:
         name = station.name
         findings += _of_station(line, station, places[name], cases[name], planned.get(name, {}))
-    findings += _of_line(line, stations)
+    findings += _of_line(line, stations, feeder_V)
     return SafetyResult(tuple(findings), stops_table(tuple(chain.from_iterable(cases.values()))), hazards)
 
 
@@ -101,7 +113,6 @@ def _missing(line: Line, stations: tuple[Station, ...]) -> Iterator[Finding]:
     """One row for each figure that is not stated."""
     bare = tuple(station for station in stations if station.guard is None)
     unzoned = tuple(station for station in stations if station.guard is not None and station.motor_zone is None)
-    zoned = tuple(station for station in stations if station.motor_zone is not None)
     if bare:
         yield rows.guard_missing_row(line, bare)
     if unzoned:
@@ -111,8 +122,16 @@ def _missing(line: Line, stations: tuple[Station, ...]) -> Iterator[Finding]:
         yield rows.stop_missing_row(line, stations)
     elif not within_payload(line):
         yield rows.payload_row(line, stations)
-    if sheet.supply is None:
-        yield rows.supply_missing_row(line, zoned)
+    unasked = _unasked(stations)
+    if unasked:
+        yield rows.behind_missing_row(line, unasked)
+
+
+def _unasked(stations: tuple[Station, ...]) -> tuple[Station, ...]:
+    """Guarded stations of which nothing says whether whoever stands behind the guard is seen."""
+    return tuple(
+        one for one in stations if asks_who_is_behind(one) and one.guard is not None and one.guard.seen_behind is None
+    )
 
 
 def _of_station(
@@ -124,18 +143,22 @@ def _of_station(
     if timed:
         times = stop_times(station, cases)
         found.append(stop_time_row(line, station, times))
-        if guard:
-            found.append(safety_distance_row(line, station, times, place.stops_free, planned_m_s))
+        if station.guard is not None:
+            row = unlock_time_row if station.guard.kind == "locked" else safety_distance_row
+            found.append(row(line, station, times, place, planned_m_s))
+    unasked = bool(_unasked((station,)))
+    if asks_who_is_behind(station) and not unasked:
+        found.append(standing_behind_row(line, station))
     if station.end_stops_m is not None:
         found.append(end_stop_place_row(line, station, place))
         if line.conveyor.coasting is not None:
             found.append(end_stop_speed_row(line, station))
-    zoned = station.motor_zone is not None
+    zoned = guard and station.motor_zone is not None  # without a guard nothing switches the zone off
     if zoned and line.conveyor.supply is not None:
         found.append(zone_row(line, station))
-    if zoned and timed:
+    if zoned and line.conveyor.coasting is not None:
         found.append(coast_in_row(line, station, place))
-    judged = guard and timed and zoned and line.conveyor.supply is not None
+    judged = timed and zoned and not unasked and line.conveyor.supply is not None
     if judged and all(one.verdict != "not checked" for one in found):
         guarded = all(one.verdict in ("holds", "tight") for one in found)
         gap = crush_gap_row(line, station, place, guarded)
@@ -143,13 +166,14 @@ def _of_station(
     return found
 
 
-def _of_line(line: Line, stations: tuple[Station, ...]) -> list[Finding]:
-    """The rows that stand once for all operator stations."""
+def _of_line(line: Line, stations: tuple[Station, ...], feeder_V: float | None) -> list[Finding]:
+    """The rows that stand once for the whole line, whoever works at it."""
     found = [rows.energy_row(line, stations)]
-    if line.conveyor.supply is not None:
-        found += [rows.stored_charge_row(line), rows.voltage_row(line)]
-    with_guard = tuple(station for station in stations if station.guard is not None)
-    if with_guard:
-        found.append(rows.magnets_row(line, with_guard))
+    if line.conveyor.supply is None:
+        zoned = tuple(one for one in stations if one.guard is not None and one.motor_zone is not None)
+        found.append(rows.supply_missing_row(line, zoned))
+    else:
+        found += [rows.stored_charge_row(line, feeder_V), rows.voltage_row(line, feeder_V)]
+    found.append(rows.magnets_row(line, tuple(station for station in stations if station.guard is not None)))
     falling = rows.falling_platform_row(line)
     return found if falling is None else [*found, falling]

@@ -140,3 +140,28 @@ def fall_speed_m_s(height_m: float) -> float:
     if not 0.0 <= height_m < math.inf:
         raise ValueError(f"height_m is {height_m}; it must be finite and not negative")
     return math.sqrt(2.0 * STANDARD_GRAVITY_M_S2 * height_m)
+
+
+def greatest_V(trip_V: float, feeder_V: float | None) -> float:
+    """The highest voltage that a feeder comes to: where its supply trips, or what braking gives if that is more. [V]
+
+    Parameters
+    ----------
+    trip_V : float             [V], ≥ 0
+    feeder_V : float or None   As carriers brake; None where it is not known. [V], ≥ 0
+
+    Raises
+    ------
+    ValueError   A figure is negative, infinite or not a number.
+
+    Notes      A supply that trips stops feeding; it does not hold down what carriers give back.
+
+    Examples
+    --------
+    >>> greatest_V(55.0, 58.5), greatest_V(55.0, None)
+    (58.5, 55.0)
+    """
+    for name, value in (("trip_V", trip_V), ("feeder_V", 0.0 if feeder_V is None else feeder_V)):
+        if not 0.0 <= value < math.inf:
+            raise ValueError(f"{name} is {value}; it must be finite and not negative")
+    return trip_V if feeder_V is None else max(trip_V, feeder_V)

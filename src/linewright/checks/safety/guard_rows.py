@@ -1,74 +1,34 @@
-"""The rows of one operator station about time: how long until carriers stand, and how far off the guard must be."""
+"""The rows of one operator station about its guard: how long until carriers stand, how far off it must be, how long it
+must stay locked, and who stands behind it."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
-from linewright.checks.safety.distances import (
-    COARSEST_M,
-    HIGHEST_FIELD_M,
-    SafetyDistance,
-    coarsest_scanner_m,
-    interlocked_distance,
-    light_curtain_distance,
-    scanner_distance,
-)
-from linewright.checks.safety.stops import StopCase, stop_cases
+from linewright.checks.safety.distances import COARSEST_M, HIGHEST_FIELD_M, coarsest_scanner_m
+from linewright.checks.safety.guard_times import Times, guard_margin, slowest_that_holds, times_with_end_stops
+from linewright.checks.safety.place import StationPlace
+from linewright.checks.safety.stops import StopCase
 from linewright.findings import Finding, judge
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
 from linewright.line.station import Station
-from linewright.remedies import rounded_away, value_that_holds
+from linewright.line.tooling import Guard
+from linewright.remedies import rounded_away, spare_for
 
 PAGE: Final = "docs/limits/safety.md"
 STOPS_SOURCE: Final = f"{PAGE}, The two stops; the conveyor sheet, stopping and coasting"
 DISTANCE_SOURCE: Final = f"ISO 13855 in its form of 2010; {PAGE}, Safety distance"
-SLOWEST_SHARE: Final = 0.01
-"""Of the full speed: slower is not proposed."""
-
-
-@dataclass(frozen=True)
-class Times:
-    """The stop of one operator station in time.
-
-    Parameters
-    ----------
-    longest : the case that lasts longest
-    total_s : from the guard's trip until everything stands: device, logic, longest; None without a guard. [s]
-    distance : what the guard needs; None where no formula here holds, or nothing stops the carrier
-    """
-
-    longest: StopCase
-    total_s: float | None
-    distance: SafetyDistance | None
-
-
-def stop_times(station: Station, cases: tuple[StopCase, ...]) -> Times:
-    """The longest stop and what follows from it; there is at least one case."""
-    longest = max(cases, key=lambda one: (one.time_s, one.cause == "fault", one.loaded))
-    guard = station.guard
-    if guard is None:
-        return Times(longest, None, None)
-    total_s = guard.device_s + guard.logic_s + longest.time_s
-    return Times(longest, total_s, needed_distance(station, total_s))
-
-
-def needed_distance(station: Station, total_s: float) -> SafetyDistance | None:
-    """What the station's guard needs for a stop of so long; None where no formula here holds, or it never stands."""
-    guard = station.guard
-    if guard is None or not math.isfinite(total_s):
-        return None
-    if guard.kind == "light-curtain":
-        if guard.resolution_m is None or guard.resolution_m > COARSEST_M + 1e-12:
-            return None
-        return light_curtain_distance(total_s, guard.resolution_m)
-    if guard.kind == "scanner":
-        if guard.height_m is None or guard.height_m > HIGHEST_FIELD_M + 1e-12:
-            return None
-        return scanner_distance(total_s, guard.height_m)
-    return interlocked_distance(total_s)
+UNLOCK_SOURCE: Final = f"{PAGE}, Locked doors"
+BEHIND_SOURCE: Final = f"common practice; {PAGE}, Standing behind"
+ROOM_TO_STAND_M: Final = 0.3
+"""Farther from the danger than this there is room to stand behind a guard, higher than this to crawl under a field:
+common practice. [m]"""
+PROOF: Final = (
+    "guarded: a door that stays locked until all carriers are known to stand, by a proof of standstill and not by a "
+    "time; this row then goes on failing"
+)
 
 
 def stop_time_row(line: Line, station: Station, times: Times) -> Finding:
@@ -79,12 +39,11 @@ def stop_time_row(line: Line, station: Station, times: Times) -> Finding:
     if math.isfinite(longest.time_s):
         figures = (longest.time_s, None, "s", None)
         return Finding("stop-time", "safety", "holds", where, place, *figures, STOPS_SOURCE, "")
-    remedy = "keep people out by a guard that stays locked until all carriers are known to stand"
-    return Finding("stop-time", "safety", "fails", where, place, None, None, "s", None, STOPS_SOURCE, remedy)
+    return Finding("stop-time", "safety", "fails", where, place, None, None, "s", None, STOPS_SOURCE, PROOF)
 
 
 def safety_distance_row(
-    line: Line, station: Station, times: Times, free: bool, planned_m_s: dict[bool, float]
+    line: Line, station: Station, times: Times, own: StationPlace, planned_m_s: dict[bool, float]
 ) -> Finding:
     """The distance of the station's guard against what the longest stop asks for."""
     guard = station.guard
@@ -92,39 +51,93 @@ def safety_distance_row(
     place, limit_m = line.place("stations", station.name, "guard", "distance"), guard.distance_m
     name = f"station {station.name}, {guard.kind}"
     if not math.isfinite(times.total_s):
-        remedy = "keep people out by a guard that stays locked until all carriers are known to stand"
         where = f"{name}: no distance is enough, since nothing stops a carrier"
         return Finding(
-            "safety-distance", "safety", "fails", where, place, None, limit_m, "m", None, DISTANCE_SOURCE, remedy
+            "safety-distance", "safety", "fails", where, place, None, limit_m, "m", None, DISTANCE_SOURCE, PROOF
         )
     if times.distance is None:
         return _no_formula(line, station, times.total_s)
     needed = times.distance
-    margin = 1.0 - needed.distance_m / limit_m
-    where = (
-        f"{name}: {times.total_s:.3f} s from its trip until all stands (device {guard.device_s:.3f} s, logic "
-        f"{guard.logic_s:.3f} s, carrier {times.longest.time_s:.3f} s), approach {needed.approach_m_s:.1f} m/s"
-        f"{_remark(line, station)}"
-    )
+    margin = guard_margin(station, times)
+    where = f"{name}: {_summed(guard, times)}, approach {needed.approach_m_s:.1f} m/s{_remark(line, station)}"
     verdict = judge(margin)
-    remedy = "" if verdict == "holds" else _remedy(line, station, needed, free, planned_m_s)
+    remedy = ""
+    if verdict != "holds":
+        spare_share = spare_for(verdict)
+        least = at_least_text(needed.distance_m / (1.0 - spare_share), line.units)
+        remedy = "; or ".join(
+            [
+                f"farther: a guard at least {least} from the nearest danger",
+                *_slower(line, station, own, planned_m_s, spare_share),
+                *_with_end_stops(line, station, own, planned_m_s, spare_share),
+                f"guarded: a door that stays locked (kind: locked, {_unlocks(times.total_s, spare_share)})",
+            ]
+        )
     figures = (needed.distance_m, limit_m, "m", margin)
     return Finding("safety-distance", "safety", verdict, where, place, *figures, DISTANCE_SOURCE, remedy)
 
 
-def slowest_that_holds(line: Line, station: Station, free: bool, planned_m_s: dict[bool, float]) -> float | None:
-    """The greatest full speed of the drive at which the guard is far enough off; None where no speed is found. [m/s]"""
+def unlock_time_row(
+    line: Line, station: Station, times: Times, own: StationPlace, planned_m_s: dict[bool, float]
+) -> Finding:
+    """How long a locked door stays locked against how long carriers still move."""
     guard = station.guard
-    assert guard is not None
-    full_m_s = line.conveyor.drive.speed_m_s
+    assert guard is not None and guard.unlocks_after_s is not None  # noqa: PT018  asked for locked doors alone
+    assert times.total_s is not None  # as there is a guard
+    place, limit_s = line.place("stations", station.name, "guard", "unlocks_after"), guard.unlocks_after_s
+    if not math.isfinite(times.total_s):
+        where = f"station {station.name}, locked: no time is enough, since nothing stops a carrier"
+        return Finding("unlock-time", "safety", "fails", where, place, None, limit_s, "s", None, UNLOCK_SOURCE, PROOF)
+    margin = guard_margin(station, times)
+    verdict = judge(margin)
+    where = f"station {station.name}, locked: {_summed(guard, times)}; the limit is when it can be opened"
+    remedy = ""
+    if verdict != "holds":
+        spare_share = spare_for(verdict)
+        remedy = "; or ".join(
+            [
+                f"guarded: let it stay locked for longer ({_unlocks(times.total_s, spare_share)})",
+                *_slower(line, station, own, planned_m_s, spare_share),
+                *_with_end_stops(line, station, own, planned_m_s, spare_share),
+            ]
+        )
+    figures = (times.total_s, limit_s, "s", margin)
+    return Finding("unlock-time", "safety", verdict, where, place, *figures, UNLOCK_SOURCE, remedy)
 
-    def margin(speed_m_s: float) -> float:
-        planned = {loaded: min(own_m_s, speed_m_s) for loaded, own_m_s in planned_m_s.items()}
-        times = stop_times(station, stop_cases(line, station, free, planned, speed_m_s))
-        return -math.inf if times.distance is None else 1.0 - times.distance.distance_m / guard.distance_m
 
-    found = value_that_holds(margin, full_m_s, SLOWEST_SHARE * full_m_s)
-    return None if found is None else rounded_away(found, full_m_s)
+def asks_who_is_behind(station: Station) -> bool:
+    """Whether somebody may be between the station's guard and the danger without its knowing, or it is stated so."""
+    guard = station.guard
+    if guard is None:
+        return False
+    room_m = (guard.height_m or 0.0) if guard.kind == "scanner" else guard.distance_m
+    return guard.kind == "locked" or room_m > ROOM_TO_STAND_M + 1e-9 or guard.seen_behind is False
+
+
+def standing_behind_row(line: Line, station: Station) -> Finding:
+    """Whether whoever stands behind the guard is seen; asked where that is stated and there is room."""
+    guard = station.guard
+    assert guard is not None  # asked for stations with a guard alone
+    room_m = guard.height_m if guard.kind == "scanner" else guard.distance_m
+    where = f"station {station.name}, {guard.kind}: {_behind(line, guard)}"
+    place = line.place("stations", station.name, "guard", "seen_behind")
+    if guard.seen_behind:
+        where += "; it is stated that whoever is there is seen, or has no room to stand"
+        return Finding("standing-behind", "safety", "holds", where, place, room_m, None, "m", None, BEHIND_SOURCE, "")
+    where += " and is not seen; a reset then starts carriers at that person"
+    remedy = (
+        "guarded: what sees whoever is there, such as a presence mat or a scanner's field along the floor, or covers "
+        "that leave no room to stand, and a reset that is pressed out of reach from there with all of it in sight"
+    )
+    return Finding("standing-behind", "safety", "fails", where, place, room_m, None, "m", None, BEHIND_SOURCE, remedy)
+
+
+def _behind(line: Line, guard: Guard) -> str:
+    if guard.kind == "scanner":
+        return f"a person can crawl under its field, {length_text(guard.height_m or 0.0, line.units)} over the floor"
+    if guard.kind == "locked":
+        return "a person can be inside as it is closed"
+    return f"a person can stand between it and the danger, {length_text(guard.distance_m, line.units)}"
 
 
 def at_least_text(length_m: float, units: str) -> str:
@@ -135,8 +148,13 @@ def at_least_text(length_m: float, units: str) -> str:
     >>> at_least_text(0.7302, "mm"), at_least_text(0.254, "inch")
     ('731 mm', '10 in')
     """
+    return length_text(at_least_m(length_m, units), units)
+
+
+def at_least_m(length_m: float, units: str) -> float:
+    """The same length as a number. [m]"""
     step_m = 0.00254 if units == "inch" else 0.001
-    return length_text(math.ceil(length_m / step_m - 1e-6) * step_m, units)
+    return math.ceil(length_m / step_m - 1e-6) * step_m
 
 
 def _told(line: Line, station: Station, one: StopCase) -> str:
@@ -194,14 +212,41 @@ def _no_formula(line: Line, station: Station, total_s: float) -> Finding:
     return Finding("safety-distance", "safety", "not checked", where, place, *figures, DISTANCE_SOURCE, remedy)
 
 
-def _remedy(line: Line, station: Station, needed: SafetyDistance, free: bool, planned_m_s: dict[bool, float]) -> str:
-    """Farther, slower, guarded; each by itself."""
-    ways = [f"farther: a guard at least {at_least_text(needed.distance_m, line.units)} from the nearest danger"]
-    slower_m_s = slowest_that_holds(line, station, free, planned_m_s)
-    if slower_m_s is not None and slower_m_s < line.conveyor.drive.speed_m_s:
-        ways.append(
-            f"slower: no carrier of the line ever faster than {slower_m_s:.4g} m/s, held safely by the drive and not "
-            "by a program"
-        )
-    ways.append("guarded: a guard that stays locked until all carriers are known to stand")
-    return "; or ".join(ways)
+def _summed(guard: Guard, times: Times) -> str:
+    return (
+        f"{times.total_s:.3f} s from its trip until all stands (device {guard.device_s:.3f} s, logic "
+        f"{guard.logic_s:.3f} s, carrier {times.longest.time_s:.3f} s)"
+    )
+
+
+def _unlocks(total_s: float, spare_share: float) -> str:
+    least_s = rounded_away(total_s / (1.0 - spare_share), 0.0)
+    return f"unlocks_after: {least_s:.4g} s or longer"
+
+
+def _slower(
+    line: Line, station: Station, own: StationPlace, planned_m_s: dict[bool, float], spare_share: float
+) -> list[str]:
+    """A lower speed as a way out; none where none is found."""
+    slower_m_s = slowest_that_holds(line, station, own.stops_free, planned_m_s, spare_share)
+    if slower_m_s is None or slower_m_s >= line.conveyor.drive.speed_m_s:
+        return []
+    told = f"slower: no carrier of the line ever faster than {slower_m_s:.4g} m/s"
+    return [f"{told}, held safely by the drive and not by a program"]
+
+
+def _with_end_stops(
+    line: Line, station: Station, own: StationPlace, planned_m_s: dict[bool, float], spare_share: float
+) -> list[str]:
+    """End stops as a way out, and what the guard needs with them; none where they count already or cannot."""
+    found = times_with_end_stops(line, station, own, planned_m_s)
+    if found is None:
+        return []
+    told, times = found
+    assert times.total_s is not None  # as there is a guard
+    start = f"guarded: rated end stops {told} to each side of the centre (end_stops: {told}), with which"
+    if station.guard is not None and station.guard.kind == "locked":
+        return [f"{start} {_unlocks(times.total_s, spare_share)} is enough"]
+    assert times.distance is not None  # the same guard has one without them
+    least = at_least_text(times.distance.distance_m / (1.0 - spare_share), line.units)
+    return [f"{start} a guard {least} from the nearest danger is enough"]

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from linewright.checks.safety.energies import fall_speed_m_s, kinetic_energy_J, stored_energy_J
+from linewright.checks.safety.energies import fall_speed_m_s, greatest_V, kinetic_energy_J, stored_energy_J
 from linewright.checks.safety.stops import operator_stations
 from linewright.layout.placing import length_text
 from linewright.line.model import Line, Transfer
@@ -35,6 +35,7 @@ HEADINGS: Final = (
 )
 """Kinds of hazard, ISO 12100:2010, Annex B, table B.1; from memory."""
 MECHANICAL, ELECTRICAL, THERMAL, NOISE, VIBRATION, RADIATION, SUBSTANCE, ERGONOMIC, SURROUNDINGS, TOGETHER = HEADINGS
+_SEEN: Final = {True: "yes", False: "no", None: "not stated"}
 _NOTHING: Final = "nothing in the line file bears on it"
 
 
@@ -59,12 +60,13 @@ class Hazard:
     left_to_decide: str
 
 
-def hazard_list(line: Line) -> Table:
+def hazard_list(line: Line, feeder_V: float | None = None) -> Table:
     """The hazards of a line by the headings of ISO 12100, as far as its file knows of them.
 
     Parameters
     ----------
     line : the line
+    feeder_V : highest voltage that any feeder comes to as carriers brake; None where it is not known. [V], ≥ 0
 
     Returns
     -------
@@ -73,7 +75,7 @@ def hazard_list(line: Line) -> Table:
 
     Source     ISO 12100:2010, Annex B, headings from memory; the hazards of such lines: common practice.
     """
-    hazards = [*_moving(line), *_transfers(line), *_tools(line), *_electrical(line), *_others(line)]
+    hazards = [*_moving(line), *_transfers(line), *_tools(line), *_electrical(line, feeder_V), *_others(line)]
     hazards.sort(key=lambda one: HEADINGS.index(one.heading))
     names = ("heading", "hazard", "where", "known", "first_measure", "left_to_decide")
     meanings = (
@@ -119,7 +121,7 @@ def _moving(line: Line) -> list[Hazard]:
             "impact of a carrier that coasts without power: it has no brake",
             "the whole track",
             coasts,
-            "rated end stops, a motor zone longer than the end stops by a carrier, a guard that stays locked",
+            "rated end stops, a motor zone longer than the end stops by a carrier, a door that stays locked",
             "how long the end stops take to fall in; a carrier that pushes another before it",
         ),
         Hazard(
@@ -130,6 +132,19 @@ def _moving(line: Line) -> list[Hazard]:
             "power's return never starts motion; a person starts it, seeing the line",
             "lock-out for cleaning and repair; a fault that drives a carrier faster than its full speed",
         ),
+    ]
+    found += [
+        Hazard(
+            MECHANICAL,
+            "carriers start at somebody behind the guard as it is reset",
+            f"station {station.name}",
+            f"{station.guard.kind}, {length_text(station.guard.distance_m, line.units)} from the danger; "
+            f"whoever stands there is seen: {_SEEN[station.guard.seen_behind]}",
+            "a presence mat or field behind the guard, or no room to stand",
+            "that the reset is out of reach from there, with all of it in sight",
+        )
+        for station in stations
+        if station.guard is not None
     ]
     if sheet.magnets is not None:
         found.append(
@@ -202,7 +217,7 @@ def _tools(line: Line) -> list[Hazard]:
     return found
 
 
-def _electrical(line: Line) -> list[Hazard]:
+def _electrical(line: Line, feeder_V: float | None) -> list[Hazard]:
     sheet, supply = line.conveyor, line.conveyor.supply
     found = []
     if supply is None:
@@ -217,7 +232,9 @@ def _electrical(line: Line) -> list[Hazard]:
             )
         )
     else:
-        energy_J = stored_energy_J(supply.capacitance_F, supply.trip_V)
+        reached_V = greatest_V(supply.trip_V, feeder_V)
+        energy_J = stored_energy_J(supply.capacitance_F, reached_V)
+        at = "what braking gives" if reached_V > supply.trip_V else "the trip voltage"
         gone = "not stated" if supply.discharge_s is None else f"{supply.discharge_s:.3g} s"
         found += [
             Hazard(
@@ -232,7 +249,7 @@ def _electrical(line: Line) -> list[Hazard]:
                 ELECTRICAL,
                 "charge that stays after switching off",
                 "feeders",
-                f"{energy_J:.3g} J at the trip voltage; time until it is gone: {gone}",
+                f"{energy_J:.3g} J at {at}, {reached_V:.4g} V; time until it is gone: {gone}",
                 "wait as long before touching; a warning at the cabinet",
                 "whether what the carriers give back keeps a zone alive meanwhile",
             ),

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Final
 
-from linewright.checks.safety.energies import fall_speed_m_s, kinetic_energy_J, stored_energy_J
-from linewright.checks.safety.guard_rows import PAGE, at_least_text
+from linewright.checks.safety.energies import fall_speed_m_s, greatest_V, kinetic_energy_J, stored_energy_J
+from linewright.checks.safety.guard_rows import BEHIND_SOURCE, PAGE, at_least_text
 from linewright.checks.safety.hazards import rise_of
 from linewright.findings import Finding, judge
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
 from linewright.line.station import Station
 from linewright.motion.limits import moving_mass_kg
+from linewright.remedies import spare_for
 
 DRY_LIMIT_V: Final = 60.0
 """Extra-low voltage, direct current, where it is dry and skin touches no great area: IEC 60204-1, from memory. [V]"""
@@ -21,10 +22,10 @@ SHEET: Final = "the conveyor sheet"
 
 
 def no_station_row(line: Line) -> Finding:
-    """No station at which people work is stated, so that nothing is looked at."""
+    """No station at which people work is stated, and what follows from that."""
     where = (
-        "no operator station is stated (work: manual, release or guard), so nothing else was looked at; people still "
-        "load, clear jams, clean and mend"
+        "no operator station is stated (work: manual, release or guard), so nobody may reach carriers anywhere while "
+        "they can move: guard the whole line; people still load, clear jams, clean and mend"
     )
     return _told("operator-stations", where, line, f"{PAGE}, What is looked at")
 
@@ -36,7 +37,7 @@ def _told(code: str, where: str, line: Line, source: str) -> Finding:
 def guard_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     """Operator stations without a guard."""
     where = (
-        f"{_names(stations)}: no guard is stated; safety distance, crush gaps and the distance from the magnets are "
+        f"{_names(stations)}: no guard is stated; safety distance, motor zone, what coasts in and crush gaps are "
         "not checked"
     )
     place = line.place("stations", stations[0].name)
@@ -57,13 +58,29 @@ def zone_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     return Finding("zone", "safety", "not checked", where, place, None, None, None, None, source, remedy)
 
 
+def behind_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
+    """Guarded stations of which nothing says whether whoever stands behind the guard is seen."""
+    where = (
+        f"{_names(stations)}: whether whoever stands behind the guard, crawls under it or is inside as it is locked is "
+        "seen is not stated; nor are the crush gaps checked"
+    )
+    place = line.place("stations", stations[0].name, "guard")
+    remedy = (
+        "state the key seen_behind under guard at each of these stations in the line file: true where a presence mat "
+        "(say) sees whoever is there, or there is no room to stand"
+    )
+    figures = (None, None, None, None)
+    return Finding("standing-behind", "safety", "not checked", where, place, *figures, BEHIND_SOURCE, remedy)
+
+
 def stop_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     """The sheet does not state both stops."""
     sheet = line.conveyor
     missing = [key for key, value in (("stopping", sheet.stopping), ("coasting", sheet.coasting)) if value is None]
+    lacking = "neither safety distance nor crush gaps" + (" nor what coasts in" if sheet.coasting is None else "")
     where = (
         f"{_names(stations)}: the sheet states no {' and no '.join(missing)}; how long carriers still move is not "
-        "known, so neither safety distance nor crush gaps nor what coasts in are checked"
+        f"known, so {lacking} are checked"
     )
     remedy = f"state the {'key' if len(missing) == 1 else 'keys'} {' and '.join(missing)} in the conveyor sheet"
     source = f"{PAGE}, The two stops"
@@ -76,8 +93,8 @@ def payload_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     borne_kg = moving_mass_kg(line, True) - carrier.mass_kg
     where = (
         f"{_names(stations)}: the stated stop holds up to the payload of {carrier.payload_kg:.4g} kg, and carriers "
-        f"bear {borne_kg:.4g} kg; how long they still move is not known, so neither safety distance nor crush gaps nor "
-        "what coasts in are checked"
+        f"bear {borne_kg:.4g} kg; how long they still move is not known, so neither safety distance nor crush gaps "
+        "are checked"
     )
     remedy = "state in the conveyor sheet, under carrier and stopping, what its maker states of a stop with so much"
     source = f"{PAGE}, The two stops"
@@ -100,25 +117,50 @@ def energy_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     full_m_s = line.conveyor.drive.speed_m_s
     mass_kg = max(moving_mass_kg(line, loaded) for loaded in (False, True))
     value_J = kinetic_energy_J(mass_kg, full_m_s)
-    where = f"{_names(stations)}: a carrier of {mass_kg:.4g} kg at the drive's full speed, {full_m_s:.4g} m/s"
+    where = (
+        f"{_names(stations) or 'anywhere'}: a carrier of {mass_kg:.4g} kg at the drive's full speed, {full_m_s:.4g} m/s"
+    )
     source = f"½ m v²; {PAGE}, Energies: for information, no limit is stated"
     place = line.conveyor.place("drive", "speed")
     return Finding("energy", "safety", "holds", where, place, value_J, None, "J", None, source, "")
 
 
-def stored_charge_row(line: Line) -> Finding:
+def highest_V(line: Line, feeder_V: float | None) -> float:
+    """The highest voltage that the motor supply comes to: where it trips, or what braking gives if that is more. [V]
+
+    Raises
+    ------
+    ValueError   The voltage that braking gives is negative, infinite or not a number.
+    """
+    supply = line.conveyor.supply
+    assert supply is not None  # asked for sheets that state one
+    return greatest_V(supply.trip_V, feeder_V)
+
+
+def _of_voltage(line: Line, feeder_V: float | None) -> str:
+    supply = line.conveyor.supply
+    assert supply is not None  # as above
+    if feeder_V is None:
+        return f"the trip voltage of {supply.trip_V:.4g} V (what braking gives is not reckoned)"
+    if feeder_V > supply.trip_V:
+        return f"the {feeder_V:.4g} V that braking gives, above the trip of {supply.trip_V:.4g} V"
+    return f"the trip voltage of {supply.trip_V:.4g} V"
+
+
+def stored_charge_row(line: Line, feeder_V: float | None = None) -> Finding:
     """How long a feeder holds charge once it is switched off."""
     supply = line.conveyor.supply
     assert supply is not None  # asked for sheets that state one
-    energy_J = stored_energy_J(supply.capacitance_F, supply.trip_V)
-    where = f"each feeder: {energy_J:.3g} J in its capacitors at the trip voltage of {supply.trip_V:.4g} V"
+    reached_V = highest_V(line, feeder_V)
+    energy_J = stored_energy_J(supply.capacitance_F, reached_V)
+    where = f"each feeder: {energy_J:.3g} J in its capacitors at {_of_voltage(line, feeder_V)}"
     place, source = line.conveyor.place("supply", "discharge"), f"{SHEET}, supply; {PAGE}, Electrical"
     if supply.discharge_s is None:
         where += "; how long they hold charge after switching off is not stated"
         remedy = "state the key discharge under supply in the conveyor sheet"
         place = line.conveyor.place("supply")
         return Finding("stored-charge", "safety", "not checked", where, place, None, None, "s", None, source, remedy)
-    if supply.trip_V <= DRY_LIMIT_V:
+    if reached_V <= DRY_LIMIT_V:
         where += ", gone after this time"
         return Finding(
             "stored-charge", "safety", "holds", where, place, supply.discharge_s, None, "s", None, source, ""
@@ -131,40 +173,50 @@ def stored_charge_row(line: Line) -> Finding:
     return Finding("stored-charge", "safety", verdict, where, place, *figures, source, remedy)
 
 
-def voltage_row(line: Line) -> Finding:
-    """The voltage at which the supply trips against extra-low voltage where it is dry."""
+def voltage_row(line: Line, feeder_V: float | None = None) -> Finding:
+    """The highest voltage of the motor supply against extra-low voltage where it is dry."""
     supply, surroundings = line.conveyor.supply, line.environment
     assert supply is not None  # asked for sheets that state one
     source, code = f"IEC 60204-1, from memory; {PAGE}, Electrical", "extra-low-voltage"
-    trip_V = supply.trip_V
+    reached_V = highest_V(line, feeder_V)
     if surroundings is None or not surroundings.dry:
         place = line.place() if surroundings is None else line.place("environment")
         stated = surroundings is not None and (surroundings.dry is False or surroundings.wash_down is True)
-        where = f"the motor supply trips at {trip_V:.4g} V: "
+        where = f"the motor supply comes to {_of_voltage(line, feeder_V)}: "
         if stated:
             where += "it is not dry at all times, and the lower limit that then holds is not held here"
             remedy = "have a competent, licensed person set the limit and the protection"
         else:
             where += "whether it is dry at all times is not stated"
             remedy = "state the key dry under environment in the line file"
-        return Finding(code, "safety", "not checked", where, place, trip_V, None, "V", None, source, remedy)
-    margin = 1.0 - trip_V / DRY_LIMIT_V
-    where = "the motor supply at its trip, direct current, where it is dry"
+        return Finding(code, "safety", "not checked", where, place, reached_V, None, "V", None, source, remedy)
+    margin = 1.0 - reached_V / DRY_LIMIT_V
+    where = f"the motor supply at {_of_voltage(line, feeder_V)}, direct current, where it is dry"
     remedy = "guarded: no live part within reach; a competent, licensed person decides" if margin < 0.0 else ""
-    place = line.conveyor.place("supply", "trip")
-    figures = (trip_V, DRY_LIMIT_V, "V", margin)
+    place = line.place("feeders") if reached_V > supply.trip_V else line.conveyor.place("supply", "trip")
+    figures = (reached_V, DRY_LIMIT_V, "V", margin)
     return Finding(code, "safety", judge(margin), where, place, *figures, source, remedy)
 
 
 def magnets_row(line: Line, stations: tuple[Station, ...]) -> Finding:
-    """The nearest guard against the distance that the maker asks for from an implant."""
+    """The nearest guard against the distance that the maker asks for from an implant; without a guard that distance."""
     magnets = line.conveyor.magnets
     source = f"{SHEET}, magnets: its maker's statement"
     if magnets is None:
-        where = f"{_names(stations)}: how far people with implants must stay from the magnets is not stated"
+        where = (
+            f"{_names(stations) or 'all of the track'}: how far people with implants must stay from the magnets is not "
+            "stated"
+        )
         remedy = "state the key magnets in the conveyor sheet, as its maker states it"
         place = line.conveyor.place()
         return Finding("magnets", "safety", "not checked", where, place, None, None, "m", None, source, remedy)
+    if not stations:
+        where = (
+            "no guard: people with implants keep this far away from all of the track, and from carriers off it; a sign "
+            "at each way to the line"
+        )
+        place, asked_m = line.conveyor.place("magnets"), magnets.implant_distance_m
+        return Finding("magnets", "safety", "holds", where, place, asked_m, None, "m", None, source, "")
     nearest = min(stations, key=lambda one: one.guard.distance_m if one.guard else 0.0)
     assert nearest.guard is not None  # asked for stations with a guard
     value_m, limit_m = nearest.guard.distance_m, magnets.implant_distance_m
@@ -174,7 +226,7 @@ def magnets_row(line: Line, stations: tuple[Station, ...]) -> Finding:
         f"station {nearest.name}: the guard, from the magnets, for people with implants; who reaches in comes nearer "
         "and must have none"
     )
-    least = at_least_text(limit_m, line.units)
+    least = at_least_text(limit_m * (1.0 + spare_for(verdict)), line.units)
     remedy = "" if verdict == "holds" else f"farther: a guard at least {least} from the carriers, and a sign at it"
     place = line.place("stations", nearest.name, "guard", "distance")
     figures = (value_m, limit_m, "m", margin)
@@ -198,4 +250,6 @@ def falling_platform_row(line: Line) -> Finding | None:
 
 
 def _names(stations: tuple[Station, ...]) -> str:
+    if not stations:
+        return ""
     return f"station{'s' if len(stations) > 1 else ''} {', '.join(one.name for one in stations)}"

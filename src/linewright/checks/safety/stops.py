@@ -9,6 +9,7 @@ from typing import Final, Literal
 import numpy as np
 
 from linewright.layout import Layout, ways_of
+from linewright.line.electrics import MotorZone
 from linewright.line.model import Line
 from linewright.line.station import Station
 from linewright.motion.coasting import coast, longest_coast
@@ -29,7 +30,7 @@ SAME_PLACE_M: Final = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class PoweredStop:
-    """A stop under power; the result of :func:`powered_stop`."""
+    """A stop under power; the result of :func:`powered_stop`. [m], [s]"""
 
     distance_m: float
     time_s: float
@@ -198,10 +199,15 @@ def stops_table(cases: tuple[StopCase, ...]) -> Table:
     )
 
 
+def motor_zone_of(line: Line, station: Station) -> MotorZone | None:
+    """The motor zone that a station names; None without one."""
+    return next((one for one in line.motor_zones if one.name == station.motor_zone), None)
+
+
 def stretch_of(line: Line, layout: Layout, station: Station) -> tuple[float, float]:
     """The stretch that counts as near a station, in travel: its motor zone, else the body that stands there. [m]"""
     stop = layout.stop_of(station.name)
-    zone = next((one for one in line.motor_zones if one.name == station.motor_zone), None)
+    zone = motor_zone_of(line, station)
     if zone is None:
         return stop.travel_m - layout.body_m / 2, stop.travel_m + layout.body_m / 2
     lane = layout.lane(zone.lane)
