@@ -119,9 +119,19 @@ def spread_of(
 ) -> Contributor:
     """A spread, plus and minus a half width >= 0; of a normal law that is three standard deviations.
 
+    Parameters
+    ----------
+    name, source : what to call it, and where its figure stands
+    axis : ``x``, ``y`` or ``z``
+    half_width_m : >= 0. [m]
+    law : ``normal``, ``uniform`` or ``triangular``
+    owner : a pin takes out what is the ``carrier``'s
+
     Raises
     ------
     ValueError   The half width is negative or not finite.
+
+    Source     docs/limits/accuracy.md, Bias and spread; the laws: common practice.
     """
     if not half_width_m >= 0.0:
         raise ValueError(f"half_width_m is {half_width_m} of {name}; it is not negative")
@@ -129,7 +139,21 @@ def spread_of(
 
 
 def bias_of(name: str, axis: Axis, low_m: float, high_m: float, owner: Owner = "tool", source: str = "") -> Contributor:
-    """A bias that lies somewhere between two ends; of unknown sign it is plus and minus its amount."""
+    """A bias that lies somewhere between two ends; of unknown sign it is plus and minus its amount.
+
+    Parameters
+    ----------
+    name, source : what to call it, and where its figure stands
+    axis : ``x``, ``y`` or ``z``
+    low_m, high_m : its ends. [m]
+    owner : a pin takes out what is the ``carrier``'s
+
+    Raises
+    ------
+    ValueError   An end is not finite, or low_m is above high_m.
+
+    Source     docs/limits/accuracy.md, Bias and spread.
+    """
     return Contributor(name, axis, "bias", None, low_m, high_m, owner, source)
 
 

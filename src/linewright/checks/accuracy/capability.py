@@ -58,6 +58,10 @@ def tail_per_million(distance_m: float, sigma_m: float) -> float:
     distance_m : from the mean to the limit, negative where the mean lies beyond it. [m]
     sigma_m : standard deviation, >= 0. [m]
 
+    Raises
+    ------
+    ValueError   sigma_m is negative, or a number is not finite.
+
     Notes      10⁶ Φ(-d/σ) = 10⁶ erfc(d / (σ √2)) / 2; without spread all or nothing.
     Source     The normal law.
 
@@ -124,6 +128,10 @@ def capability_interval(cp: float, cpk: float, count: int, confidence: float = 0
     count : parts in the sample, >= 2
     confidence : share of such intervals that cover the true index, between 0 and 1
 
+    Raises
+    ------
+    ValueError   cp is not positive, there are fewer than two parts, or the confidence is not between 0 and 1.
+
     Notes      Cp: cp √(χ²(p; n - 1)/(n - 1)) with p = (1 ± confidence)/2. Cpk, approximately:
                cpk ± z √(1/(9 n) + cpk²/(2 (n - 1))).
     Source     Chi-square interval of Cp; normal approximation of Cpk after Bissell; read in part, else from memory.
@@ -140,7 +148,7 @@ def capability_interval(cp: float, cpk: float, count: int, confidence: float = 0
     _known(cp=cp, cpk=cpk, confidence=confidence)
     if cp <= 0.0:
         raise ValueError(f"cp is {cp}; it is above zero")
-    if count < 2:
+    if not count >= 2:
         raise ValueError(f"count is {count}; an interval needs two parts or more")
     if not 0.0 < confidence < 1.0:
         raise ValueError(f"confidence is {confidence}; it lies between 0 and 1")

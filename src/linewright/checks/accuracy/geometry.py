@@ -31,6 +31,10 @@ class PlateDeflection:
 def abbe_error_m(lever_m: float, angle_rad: float) -> float:
     """What a turn does to a point beside its axis: lever × sin(angle). [m]
 
+    Raises
+    ------
+    ValueError   A number is not finite.
+
     Notes      Signed as its arguments are. For the small turns of a guided carrier sin(angle) = angle.
     Source     The Abbe principle, read; checked in tests/reference/data/accuracy.json.
 
@@ -46,6 +50,10 @@ def abbe_error_m(lever_m: float, angle_rad: float) -> float:
 def cosine_error_m(length_m: float, angle_rad: float) -> float:
     """What is missing along a direction when a length lies at an angle to it: length (1 - cos(angle)). [m]
 
+    Raises
+    ------
+    ValueError   A number is not finite.
+
     Notes      Written as 2 length sin²(angle/2), which keeps its digits at small angles.
     Source     Geometry.
 
@@ -60,6 +68,10 @@ def cosine_error_m(length_m: float, angle_rad: float) -> float:
 
 def thermal_growth_m(length_m: float, expansion_1_K: float, change_K: float) -> float:
     """Growth of a length with the temperature: expansion × length × change; negative where it shrinks. [m]
+
+    Raises
+    ------
+    ValueError   A number is not finite.
 
     Notes      Of two bodies that are fixed to each other at one point, put the difference of their expansions in.
     Source     Definition of the coefficient; values of metals in tests/reference/data/accuracy.json.

@@ -13,7 +13,7 @@ from linewright.checks.accuracy.sources import Counted, Missing
 from linewright.findings import Finding
 from linewright.tables import Column, Table
 
-Pinning = Literal["not needed", "needed", "not enough", "not known"]
+Pinning = Literal["not needed", "needed", "not enough", "not known", "stated"]
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,8 @@ class AxisBudget:
     drawn_outside : how many of the drawn parts lie beyond the tolerance
     drawn_parts_per_million : the same as a share
     pinned : the budget without the contributors of carriers, track and drive, as a pin without play leaves it
-    pinning : whether a pin is needed for the index that is asked for, and whether it is enough
+    pinning : whether a pin is needed for the index that is asked for, and whether it is enough; ``stated`` where the
+        station has one, whose play is counted; ``not known`` where missing figures could turn the answer
     pin_play_m : greatest half width, uniform, within which a pin may locate so that the index holds; else 0. [m]
     missing : figures that are not stated and hence not counted
     """
@@ -61,6 +62,7 @@ class AccuracyResult:
     budgets : Table, one row a contributor
     summary : Table, one row a station and axis
     draws, seed : of the drawn parts of each station and axis
+    mounting : Table, what is to be measured of the mounted track, lane by lane
     """
 
     findings: tuple[Finding, ...]
@@ -69,6 +71,7 @@ class AccuracyResult:
     summary: Table
     draws: int
     seed: int
+    mounting: Table
 
 
 def budgets_table(axes: tuple[AxisBudget, ...]) -> Table:

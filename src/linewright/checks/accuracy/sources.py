@@ -14,6 +14,8 @@ from linewright.line.tooling import Point, Support, ToolForce
 
 At = Literal["sheet", "line", "station"]
 CARRIERS_SPREAD: Final = "carriers' spread"
+LEAST: Final = {"m": 1e-6, "rad": 1e-6, "K": 0.1}
+"""Of a figure in a remedy: one micrometre, one microradian, a tenth of a kelvin; common practice."""
 _INDEX: Final[dict[Axis, int]] = {"x": 0, "y": 1, "z": 2}
 
 
@@ -26,11 +28,13 @@ class Figure:
     words : what to call it, such as ``nest under fixture``
     value : as stated, plus and minus
     unit : ``m``, ``rad`` or ``K``
+    least : less is not proposed: what nobody measures, or what the file refuses
     """
 
     words: str
     value: float
     unit: str
+    least: float
 
 
 @dataclass(frozen=True)
@@ -74,14 +78,27 @@ class Gathered:
 
 
 def gather(line: Line, layout: Layout, station: Station, axis: Axis) -> Gathered:
-    """All contributors of one station on one axis, in the order of docs/limits/accuracy.md, and what is missing."""
+    """All contributors of one station on one axis, in the order of docs/limits/accuracy.md, and what is missing.
+
+    Where the station states a pin, its play stands for what carriers, track and drive do, and none of their figures is
+    asked for.
+    """
+    pinned, force_N = station.pin_m is not None, acting_N(station)
     point_m = tool_point_m(station)
-    found = _stop(line, station, axis) + _track(line, layout, station, axis)
-    if point_m is None:
-        found += Gathered(missing=(Missing("station", "at", "tool"),))
-    else:
-        found += _guides(line.conveyor, axis, point_m) + _joint(line, layout, station, axis, point_m)
-        found += _give(line.conveyor, station, axis, point_m)
+    found = Gathered() if pinned else _stop(line, axis)
+    found += _window(station, axis)
+    if not pinned:
+        found += _track(line, layout, station, axis) + _levers_missing(line.conveyor, point_m)
+        if point_m is not None:
+            found += _guides(line.conveyor, axis, point_m) + _joint(line, layout, station, axis, point_m)
+    if force_N is None:
+        found += Gathered(missing=(Missing("station", "force"),))
+    elif force_N:
+        if not pinned:
+            found += _servo(line.conveyor, axis, force_N)
+        found += _levers_missing(line.conveyor, point_m) + _deflection(line.conveyor, axis, point_m, force_N)
+    if station.pin_m is not None:
+        found += _one(axis, "pin", station.pin_m, "uniform", "fixture", Missing("station", "pin"), name=station.name)
     return found + _fixture(line, axis) + _tool(station, axis)
 
 
@@ -101,20 +118,35 @@ def joints_between_blocks_m(lane: LaneLayout, travel_m: float, spacing_m: float)
 
 
 def _one(
-    axis: Axis, name: str, value: float | None, law: Law | None, owner: Owner, missing: Missing, scale: float = 1.0
+    axis: Axis,
+    words: str,
+    value: float | None,
+    law: Law | None,
+    owner: Owner,
+    missing: Missing,
+    scale: float = 1.0,
+    name: str = "",
+    least: float = LEAST["m"],
 ) -> Gathered:
-    """One stated figure that counts by itself, times a lever; a bias of unknown sign where there is no law."""
+    """One stated figure that counts by itself, times a lever; a bias of unknown sign where there is no law. `name` is
+    that of the station, `least` the least that a remedy may ask for."""
     if value is None:
         return Gathered(missing=(missing,))
     source = _source(missing)
     half_m = value * abs(scale)
     made = (
-        bias_of(name, axis, -half_m, half_m, owner, source)
+        bias_of(words, axis, -half_m, half_m, owner, source)
         if law is None
-        else spread_of(name, axis, half_m, law, owner, source)
+        else spread_of(words, axis, half_m, law, owner, source)
     )
-    words = f"{missing.key} under {missing.under}" if missing.under else missing.key
-    return Gathered((Counted(made, Figure(words, value, "m")),))
+    return Gathered((Counted(made, Figure(_full(missing, name), value, "m", least)),))
+
+
+def _full(missing: Missing, station: str = "") -> str:
+    """``repeatability under tool at station press``: where a figure stands, so that no other is taken for it."""
+    key = f"{missing.key} under {missing.under}" if missing.under else missing.key
+    where = {"sheet": " in the conveyor sheet", "line": " in the line file", "station": f" at station {station}"}
+    return key + where[missing.at]
 
 
 def _source(missing: Missing) -> str:
@@ -122,8 +154,8 @@ def _source(missing: Missing) -> str:
     return f"{where}: {missing.under + '.' if missing.under else ''}{missing.key}"
 
 
-def _stop(line: Line, station: Station, axis: Axis) -> Gathered:
-    """Along: where the drive puts the carrier, how carriers differ, what the fixture still swings."""
+def _stop(line: Line, axis: Axis) -> Gathered:
+    """Along: where the drive puts the carrier, and how carriers differ."""
     if axis != "x":
         return Gathered()
     sheet = line.conveyor
@@ -139,11 +171,27 @@ def _stop(line: Line, station: Station, axis: Axis) -> Gathered:
     found = _one(
         axis, "stop repeatability", sheet.repeatability_m, "normal", "carrier", Missing("sheet", "repeatability")
     )
-    found += _one(axis, named, spread_m, "uniform", "carrier", Missing("sheet", key, "accuracy"))
-    if station.window_m is not None:
-        swing = Missing("station", "window")
-        found += _one(axis, "vibration left", station.window_m, "uniform", "fixture", swing)
-    return found
+    left_m = 0.0 if sheet.accuracy is None else sheet.accuracy.compensated_spread_m or 0.0
+    least_m = LEAST["m"] if line.compensated else max(LEAST["m"], left_m)
+    return found + _one(axis, named, spread_m, "uniform", "carrier", Missing("sheet", key, "accuracy"), least=least_m)
+
+
+def _window(station: Station, axis: Axis) -> Gathered:
+    """Along: what the fixture still swings."""
+    if axis != "x" or station.window_m is None:
+        return Gathered()
+    at = Missing("station", "window")
+    return _one(axis, "vibration left", station.window_m, "uniform", "fixture", at, name=station.name)
+
+
+def _levers_missing(sheet: Sheet, point_m: Point | None) -> Gathered:
+    """What is not stated of the two ends of every lever: the tool point, and the blocks with their height."""
+    missing: tuple[Missing, ...] = () if point_m is not None else (Missing("station", "at", "tool"),)
+    if sheet.guides is None:
+        missing += (Missing("sheet", "guides"),)
+    elif sheet.guides.plate_height_m is None:
+        missing += (Missing("sheet", "plate_height", "guides"),)
+    return Gathered(missing=missing)
 
 
 def _track(line: Line, layout: Layout, station: Station, axis: Axis) -> Gathered:
@@ -176,23 +224,28 @@ def _growth(line: Line, layout: Layout, station: Station) -> Gathered:
     ends = sorted(thermal_growth_m(floor_m - base.fixed_at_m, apart_1_K, change_K) for change_K in changes_K)
     source = "conveyor sheet: accuracy.expansion; line file: base, temperature"
     made = bias_of("thermal growth", "x", ends[0] + 0.0, ends[1] + 0.0, "carrier", source)
-    figure = Figure("the hall's departure from set_up under temperature", max(-changes_K[0], changes_K[1]), "K")
+    figure = Figure(
+        "the hall's departure from set_up under temperature in the line file",
+        max(-changes_K[0], changes_K[1]),
+        "K",
+        LEAST["K"],
+    )
     return Gathered((Counted(made, figure),))
 
 
 def _guides(sheet: Sheet, axis: Axis, point_m: Point) -> Gathered:
     """Play of the blocks and turns of the carrier, by their levers to the tool point."""
     guides, accuracy = sheet.guides, sheet.accuracy
-    if guides is None:
-        return Gathered(missing=(Missing("sheet", "guides"),))
-    if guides.plate_height_m is None:
-        return Gathered(missing=(Missing("sheet", "plate_height", "guides"),))
+    if guides is None or guides.plate_height_m is None:
+        return Gathered()  # told with the levers
     x, y, z = point_m[0], point_m[1], point_m[2] + guides.plate_height_m
     reach_m = play_at_m(guides.play_m, (x, y, z), guides.along_m, guides.across_m)
     made = spread_of(
         "guide play", axis, float(reach_m[_INDEX[axis]]), "uniform", "carrier", "conveyor sheet: guides.play"
     )
-    found = Gathered((Counted(made, Figure("play under guides", guides.play_m, "m")),))
+    found = Gathered(
+        (Counted(made, Figure(_full(Missing("sheet", "play", "guides")), guides.play_m, "m", LEAST["m"])),)
+    )
     yaw, pitch, roll = (
         (None, None, None) if accuracy is None else (accuracy.yaw_rad, accuracy.pitch_rad, accuracy.roll_rad)
     )
@@ -209,55 +262,61 @@ def _guides(sheet: Sheet, axis: Axis, point_m: Point) -> Gathered:
             continue
         half_m = abs(abbe_error_m(lever_m, turn_rad))
         made = spread_of(f"{name} by its lever", axis, half_m, "uniform", "carrier", f"conveyor sheet: accuracy.{name}")
-        found += Gathered((Counted(made, Figure(f"{name} under accuracy", turn_rad, "rad")),))
+        found += Gathered(
+            (Counted(made, Figure(_full(Missing("sheet", name, "accuracy")), turn_rad, "rad", LEAST["rad"])),)
+        )
     return found
 
 
 def _joint(line: Line, layout: Layout, station: Station, axis: Axis, point_m: Point) -> Gathered:
     """The step of a joint between the blocks: one pair of blocks is offset against the other."""
     guides, accuracy = line.conveyor.guides, line.conveyor.accuracy
-    if guides is None:
-        return Gathered()
+    if guides is None or guides.plate_height_m is None:
+        return Gathered()  # told with the levers
     stop = layout.stop_of(station.name)
     if not joints_between_blocks_m(layout.lane(stop.lane), stop.travel_m, guides.along_m):
         return Gathered()
-    missing = Missing("sheet", "joint_step", "accuracy")
-    if guides.plate_height_m is None:
-        return Gathered()  # told with the guides
     height_m = point_m[2] + guides.plate_height_m
     factor = (abs(point_m[1]) + abs(height_m)) if axis == "x" else 0.5 * guides.along_m + abs(point_m[0])
     step_m = None if accuracy is None else accuracy.joint_step_m
+    missing = Missing("sheet", "joint_step", "accuracy")
     return _one(axis, "joint step", step_m, None, "carrier", missing, factor / guides.along_m)
 
 
-def _give(sheet: Sheet, station: Station, axis: Axis, point_m: Point) -> Gathered:
-    """What gives way under the tool's forces: the servo along, the blocks in all directions."""
+def acting_N(station: Station) -> list[tuple[ToolForce, tuple[float, float, float]]] | None:
+    """The forces of a station of which a support leaves something, with what it leaves; None if no force is stated."""
     if station.force is None:
-        return Gathered(missing=(Missing("station", "force"),))
+        return None
     acting = [(force, net_force_N(force, station.support)) for force in station.force]
-    acting = [(force, net_N) for force, net_N in acting if any(net_N)]
-    if not acting:
+    return [(force, net_N) for force, net_N in acting if any(net_N)]
+
+
+def _servo(sheet: Sheet, axis: Axis, acting: list[tuple[ToolForce, tuple[float, float, float]]]) -> Gathered:
+    """Along: what the servo gives under the tool's forces; it takes no lever."""
+    servo_N_m = sheet.drive.servo_stiffness_N_m
+    if axis != "x" or not any(net_N[0] for _, net_N in acting):
         return Gathered()
-    found, servo_N_m = Gathered(), sheet.drive.servo_stiffness_N_m
-    if axis == "x" and any(net_N[0] for _, net_N in acting):
-        if servo_N_m is None:
-            found += Gathered(missing=(Missing("sheet", "servo_stiffness", "drive"),))
-        else:
-            source = "conveyor sheet: drive.servo_stiffness; line file, station: force"
-            made = _from_none(
-                "servo under force", axis, [net_N[0] / servo_N_m for _, net_N in acting], "carrier", source
-            )
-            found += Gathered((Counted(made),))
+    if servo_N_m is None:
+        return Gathered(missing=(Missing("sheet", "servo_stiffness", "drive"),))
+    source = "conveyor sheet: drive.servo_stiffness; line file, station: force"
+    made = _from_none("servo under force", axis, [net_N[0] / servo_N_m for _, net_N in acting], "carrier", source)
+    return Gathered((Counted(made),))
+
+
+def _deflection(
+    sheet: Sheet, axis: Axis, point_m: Point | None, acting: list[tuple[ToolForce, tuple[float, float, float]]]
+) -> Gathered:
+    """What the blocks give under the tool's forces."""
     guides = sheet.guides
-    if guides is None or guides.plate_height_m is None:
-        return found  # told with the guides
+    if guides is None:
+        return Gathered()  # told with the levers
     missing = [Missing("station", "at", "force")] if any(force.at_m is None for force, _ in acting) else []
     stiff_N_m, side_N_m, thrust_m = guides.stiffness_N_m, guides.side_stiffness_N_m, guides.thrust_height_m
     stated = {"stiffness": stiff_N_m, "side_stiffness": side_N_m, "thrust_height": thrust_m}
     missing += [Missing("sheet", key, "guides") for key, value in stated.items() if value is None]
-    if missing or stiff_N_m is None or side_N_m is None or thrust_m is None:
-        return found + Gathered(missing=tuple(missing))
     up_m = guides.plate_height_m
+    if missing or point_m is None or up_m is None or stiff_N_m is None or side_N_m is None or thrust_m is None:
+        return Gathered(missing=tuple(missing))
     gives = []
     for force, net_N in acting:
         assert force.at_m is not None
@@ -265,7 +324,7 @@ def _give(sheet: Sheet, station: Station, axis: Axis, point_m: Point) -> Gathere
         plate = plate_deflection(net_N, at_m, guides.along_m, guides.across_m, stiff_N_m, side_N_m, thrust_m)
         gives.append(float(plate.at((point_m[0], point_m[1], point_m[2] + up_m))[_INDEX[axis]]))
     source = "conveyor sheet: guides.stiffness, guides.side_stiffness; line file, station: force"
-    return found + Gathered((Counted(_from_none("deflection under force", axis, gives, "force", source)),))
+    return Gathered((Counted(_from_none("deflection under force", axis, gives, "force", source)),))
 
 
 def net_force_N(force: ToolForce, support: Support | None) -> tuple[float, float, float]:
@@ -290,13 +349,19 @@ def _fixture(line: Line, axis: Axis) -> Gathered:
 
 
 def _tool(station: Station, axis: Axis) -> Gathered:
-    tool = station.tool
+    tool, name = station.tool, station.name
     repeat_m, drift_m, grip_m = (None,) * 3 if tool is None else (tool.repeatability_m, tool.drift_m, tool.grip_m)
-    found = _one(axis, "tool repeatability", repeat_m, "normal", "tool", Missing("station", "repeatability", "tool"))
-    found += _one(axis, "tool drift", drift_m, None, "tool", Missing("station", "drift", "tool"))
-    found += _one(axis, "grip", grip_m, "normal", "tool", Missing("station", "grip", "tool"))
+    figures: tuple[tuple[str, str, float | None, Law | None], ...] = (
+        ("tool repeatability", "repeatability", repeat_m, "normal"),
+        ("tool drift", "drift", drift_m, None),
+        ("grip", "grip", grip_m, "normal"),
+    )
+    found = Gathered()
+    for words, key, value, law in figures:
+        found += _one(axis, words, value, law, "tool", Missing("station", key, "tool"), name=name)
     for error in () if tool is None else tool.errors:
         value_m = {"x": error.x_m, "y": error.y_m, "z": error.z_m}[axis]
-        law: Law | None = error.law if error.kind == "spread" else None
-        found += _one(axis, error.name, value_m, law, "tool", Missing("station", error.name, "tool.errors"))
+        its_law: Law | None = error.law if error.kind == "spread" else None
+        at = Missing("station", f"{error.name}.{axis}", "tool.errors")
+        found += _one(axis, error.name, value_m, its_law, "tool", at, name=name)
     return found

@@ -126,6 +126,10 @@ def coverage_factor(confidence: float, freedom: float = math.inf) -> float:
     confidence : share of such intervals that cover the true value, between 0 and 1
     freedom : degrees of freedom, > 0; infinite for a normal law
 
+    Raises
+    ------
+    ValueError   The confidence is not between 0 and 1, or freedom is not positive.
+
     Notes      Quantile (1 + confidence)/2 of Student's t; GUM takes the degrees of freedom rounded down.
     Source     JCGM 100:2008, G.3.
 

@@ -26,7 +26,7 @@ from linewright.checks.motion.coils import (
 )
 from linewright.checks.motion.curves import check_curves
 from linewright.checks.motion.emergency import braking_thrust_N, check_emergency
-from linewright.checks.motion.held import HELD_SHARE, check_held, net_along_N
+from linewright.checks.motion.held import net_along_N
 from linewright.checks.motion.hold import check_part_hold, check_payload, falling_hold_m_s2
 from linewright.checks.motion.legs import (
     GoverningCost,
@@ -43,6 +43,7 @@ from linewright.checks.motion.moves import THRUST_SOURCE, check_move_limits
 from linewright.checks.motion.result import MotionResult, check_motion
 from linewright.checks.motion.slosh import (
     Sloshing,
+    braking_segments,
     check_slosh,
     mode_share,
     plane_rise_m,
@@ -52,7 +53,6 @@ from linewright.checks.motion.slosh import (
 from linewright.checks.motion.thrust import check_thrust, duty_rms_N
 
 __all__ = [
-    "HELD_SHARE",
     "THRUST_SOURCE",
     "CoilHeat",
     "CoilStretch",
@@ -64,11 +64,11 @@ __all__ = [
     "LegThrust",
     "MotionResult",
     "Sloshing",
+    "braking_segments",
     "braking_thrust_N",
     "check_coil_heat",
     "check_curves",
     "check_emergency",
-    "check_held",
     "check_motion",
     "check_move_limits",
     "check_part_hold",

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from linewright.checks.motion.ceilings import ceiling_that_holds, ceiling_words, duty_under, present_figure
 from linewright.checks.motion.coils import CoilTrack, coil_sums, coil_track, thrust_shares
 from linewright.checks.motion.held import net_along_N, stations_with_unstated_force
-from linewright.checks.motion.margins import margin_below
+from linewright.checks.motion.margins import figure_text, margin_below
 from linewright.errors import Place
 from linewright.findings import Finding, judge
 from linewright.layout import Layout
@@ -18,7 +19,7 @@ from linewright.line.model import Line
 from linewright.line.ratings import MotorSheet
 from linewright.motion.electric import FloatArray, copper_loss_W, hot_resistance_ohm
 from linewright.motion.heat import filtered_heat_W, window_means_W
-from linewright.remedies import rounded_away, value_that_holds
+from linewright.remedies import rounded_away, spare_for, value_that_holds
 from linewright.tables import Column, Table
 
 if TYPE_CHECKING:
@@ -64,6 +65,7 @@ def find_coil_heat(line: Line, layout: Layout, duty: Duty, motor: MotorSheet) ->
     motor : the sheet's motor; group_length and hottest are stated
 
     Notes      docs/limits/motion.md, Heat of the coils. A move's heat falls into the minute in which it departs.
+    Source     I²R; the sharing between groups is this program's own model.
     """
     assert motor.group_length_m is not None
     assert motor.hottest_degC is not None
@@ -120,7 +122,20 @@ def _held_N2(line: Line, layout: Layout, track: CoilTrack, carrier_m: float) -> 
 
 
 def coil_table(line: Line, layout: Layout, heat: CoilHeat, motor: MotorSheet) -> Table:
-    """Mean, worst hour and filtered heat of every coil group, with what lies over it."""
+    """Mean, worst hour and filtered heat of every coil group, with what lies over it.
+
+    Parameters
+    ----------
+    line, layout : a line and its own layout
+    heat : of its coil groups
+    motor : the sheet's motor
+
+    Returns
+    -------
+    Table   One row a group; heat in [W], ends in [m].
+
+    Source     docs/limits/motion.md, Heat of the coils.
+    """
     hourly = window_means_W(heat.power_W, heat.bin_s, HOUR_BINS).max(axis=0)
     low, high, names = [], [], []
     for stretch in heat.track.stretches:
@@ -188,11 +203,16 @@ def check_coil_heat(line: Line, layout: Layout, duty: Duty | None) -> tuple[tupl
     tuple of Finding, Table or None   ``coil-heat``: the greatest mean of any hour; ``coil-warming``: the greatest heat
                                       as the winding follows it; each against the sheet's continuous loss [W]. One row
                                       ``not checked`` where a figure or the duty is missing; then there is no table.
+
+    Source     docs/limits/motion.md, Heat of the coils; the conveyor sheet's motor figures.
     """
     motor = line.conveyor.drive.motor
     missing = _missing(line)
     if missing is not None or duty is None or motor is None:
-        where, place, remedy = missing or ("heat of the coil groups: no run was asked for", None, _RUN)
+        loss = line.conveyor.place("drive", "motor", "continuous_loss")
+        where, place, remedy = missing or ("heat of the coil groups: no run was asked for", loss, _RUN)
+        if missing is None and layout.blocking:  # no run is possible
+            where, remedy = "heat of the coil groups: no traffic is possible", "mend first what the rows on layout say"
         limit = None if motor is None else motor.continuous_loss_W
         return (
             Finding("coil-heat", "motion", "not checked", where, place, None, limit, "W", None, RULE, remedy),
@@ -200,9 +220,10 @@ def check_coil_heat(line: Line, layout: Layout, duty: Duty | None) -> tuple[tupl
     heat = find_coil_heat(line, layout, duty, motor)
     table = coil_table(line, layout, heat, motor)
     hour = "in its worst hour" if len(heat.bin_s) >= HOUR_BINS else f"in the mean of {duty.span_s / 60.0:.4g} min"
+    slower = _Slower(line, layout, duty, motor)
     rows = (
-        _row(line, heat, motor, table, "coil-heat", "worst_hour_W", hour),
-        _row(line, heat, motor, table, "coil-warming", "filtered_W", "at its warmest"),
+        _row(line, heat, slower, table, "coil-heat", "worst_hour_W", hour),
+        _row(line, heat, slower, table, "coil-warming", "filtered_W", "at its warmest"),
     )
     return rows, table
 
@@ -222,26 +243,57 @@ def _missing(line: Line) -> tuple[str, Place | None, str] | None:
     return f"heat of the coil groups: {keys} of the motor not stated", sheet.place("drive", "motor"), remedy
 
 
-def _row(line: Line, heat: CoilHeat, motor: MotorSheet, table: Table, code: str, column: str, when: str) -> Finding:
-    values, at = table[column], int(np.argmax(table[column]))
+@dataclass(frozen=True, eq=False)
+class _Slower:
+    """The heat of the same duty under ceilings of acceleration, each reckoned once."""
+
+    line: Line
+    layout: Layout
+    duty: Duty
+    motor: MotorSheet
+    known: dict[float, CoilHeat] = field(default_factory=dict)
+
+    def words(self, code: str, limit_W: float) -> str:
+        """The ceiling with which the row holds; empty where there is none."""
+
+        def margin(ceiling: float) -> float:
+            if ceiling not in self.known:
+                duty = duty_under(self.line, self.duty, ceiling)
+                self.known[ceiling] = find_coil_heat(self.line, self.layout, duty, self.motor)
+            heat = self.known[ceiling]
+            if code == "coil-warming":
+                return limit_W - float(_filtered(heat, heat.power_W, self.motor).max())
+            return limit_W - float(window_means_W(heat.power_W, heat.bin_s, HOUR_BINS).max())
+
+        found = ceiling_that_holds(margin, present_figure(self.line, "acceleration"))
+        return "" if found is None else f"; or with {ceiling_words('acceleration', found)}, departures as in the run"
+
+
+def _row(line: Line, heat: CoilHeat, slower: _Slower, table: Table, code: str, column: str, when: str) -> Finding:
+    values, at, motor = table[column], int(np.argmax(table[column])), slower.motor
     low, high = (length_text(float(table[key][at]), line.units) for key in ("from_m", "to_m"))
     value, limit = float(values[at]), motor.continuous_loss_W
     margin = margin_below(value, limit)
     verdict = judge(margin)
     over = str(table["under"][at])
     above = f"on {over}" if over == PLATFORM else f"under {over}"
-    where = f"hottest coil group, {when}: {table['lane'][at]} {low} to {high}, {above}"
+    hall = "" if line.temperature is None else f" (the hall reaches {figure_text(line.temperature.most_degC)} °C)"
+    where = f"hottest coil group, {when}: {table['lane'][at]} {low} to {high}, {above}; at the sheet's ambient{hall}"
     unstated = stations_with_unstated_force(line)
     if unstated:
         where += f"; without the forces of {', '.join(unstated)}, which are not stated"
-    remedy = "" if verdict == "holds" else "little is left: a faster or heavier duty overheats it"
-    if verdict == "fails":
-        remedy = _lighter(line, heat, motor, code)
+    remedy = ""
+    if verdict != "holds":
+        remedy = _lighter(line, heat, motor, code, spare_for(verdict))
+        remedy += " with a tenth to spare" if verdict == "tight" else ""
+        remedy += slower.words(code, (1.0 - spare_for(verdict)) * motor.continuous_loss_W)
+    if verdict == "tight":
+        remedy = f"little is left, a faster or heavier duty overheats it: {remedy}"
     place = line.conveyor.place("drive", "motor", "continuous_loss")
     return Finding(code, "motion", verdict, where, place, value, limit, "W", margin, RULE, remedy)
 
 
-def _lighter(line: Line, heat: CoilHeat, motor: MotorSheet, code: str) -> str:
+def _lighter(line: Line, heat: CoilHeat, motor: MotorSheet, code: str, spare: float) -> str:
     """By how much lighter fixtures would have to be, all moves as they are; else what the motor would have to bear."""
     fixture_kg = 0.0 if line.fixture is None else line.fixture.mass_kg
     parts = [heat.power_W, heat.per_kg_W, heat.per_kg2_W]
@@ -249,14 +301,14 @@ def _lighter(line: Line, heat: CoilHeat, motor: MotorSheet, code: str) -> str:
         courses = [_course(heat, part, motor) for part in parts]
     else:
         courses = [window_means_W(part, heat.bin_s, HOUR_BINS) for part in parts]
-    limit = motor.continuous_loss_W
+    limit = (1.0 - spare) * motor.continuous_loss_W
 
     def margin(less_kg: float) -> float:
         return float(1.0 - (courses[0] - less_kg * courses[1] + less_kg**2 * courses[2]).max() / limit)
 
-    worst = (1.0 - margin(0.0)) * limit
+    worst = (1.0 - margin(0.0)) * motor.continuous_loss_W
     less = value_that_holds(margin, 0.0, fixture_kg) if fixture_kg > 0.0 else None
     if less is None:
-        return f"with a motor whose coil groups give off {rounded_away(worst, limit):.4g} W for ever it holds"
-    kept = rounded_away(fixture_kg - less, fixture_kg)
-    return f"with a fixture of {kept:.4g} kg instead of {fixture_kg:.4g} kg, moves as they are, it holds"
+        return f"with a motor whose coil groups give off {figure_text(rounded_away(worst, limit))} W for ever it holds"
+    kept, now = figure_text(rounded_away(fixture_kg - less, fixture_kg)), figure_text(fixture_kg)
+    return f"with a fixture of {kept} kg instead of {now} kg, moves as they are, it holds"

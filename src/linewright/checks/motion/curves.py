@@ -28,7 +28,8 @@ def check_curves(line: Line, layout: Layout) -> tuple[Finding, ...]:
                        least pitch against the sheet's clear gap [m].
 
     Notes      Legs in a curve are planned within the first two, so these never fail; where one sets the move the
-               second is ``tight``.
+                   second is ``tight``.
+    Source     docs/theory.md, Moves in a curve; the conveyor sheet.
     """
     curve = line.conveyor.curve
     if curve is None or not any(lane.is_ring for lane in layout.lanes):

@@ -8,13 +8,13 @@ from typing import Final
 import numpy as np
 
 from linewright.checks.motion.legs import LegOfLine, curve_thrust_N
-from linewright.checks.motion.margins import margin_below
+from linewright.checks.motion.margins import figure_text, margin_below
 from linewright.checks.motion.moves import straight_distances
 from linewright.findings import Finding, judge
 from linewright.layout import Layout
 from linewright.layout.placing import INCH_M
 from linewright.line.model import Line
-from linewright.motion.curves import pull_m_s2
+from linewright.motion.curves import curve_limits, leg_limits, pull_m_s2
 from linewright.motion.limits import (
     HOLD_SAFETY,
     STANDARD_GRAVITY_M_S2,
@@ -24,8 +24,9 @@ from linewright.motion.limits import (
     hold_limits,
     moving_mass_kg,
 )
-from linewright.remedies import rounded_away, spare_for
+from linewright.remedies import rounded_away, spare_for, value_that_holds
 
+_MOST_FRICTION: Final = 0.5  # more is not proposed, for no dry seat has it for sure: common practice
 HOLD_RULE: Final = "docs/limits/motion.md, Emergency stop"
 THRUST_RULE: Final = "docs/limits/motion.md, Emergency stop; the conveyor sheet's thrust-speed curve at lowest voltage"
 
@@ -90,11 +91,15 @@ def check_emergency(line: Line, layout: Layout, legs: tuple[LegOfLine, ...]) -> 
                 "emergency-hold", "motion", "not checked", where, place, None, None, "m/s²", None, HOLD_RULE, remedy
             ),
         )
-    speed = _greatest_speed_m_s(line, layout, legs)
-    return (*_hold_rows(line, legs, stopping.deceleration_m_s2), _thrust_row(line, stopping.deceleration_m_s2, speed))
+    speed = greatest_speed_m_s(line, layout, legs)
+    return (
+        *_hold_rows(line, legs, stopping.deceleration_m_s2),
+        _thrust_row(line, layout, legs, stopping.deceleration_m_s2, speed),
+    )
 
 
-def _greatest_speed_m_s(line: Line, layout: Layout, legs: tuple[LegOfLine, ...]) -> float:
+def greatest_speed_m_s(line: Line, layout: Layout, legs: tuple[LegOfLine, ...]) -> float:
+    """Greatest speed of a loaded carrier; of the straight distances of the track where no move is known. [m/s]"""
     speeds = [leg.limits.move.peak_speed_m_s for leg in legs if leg.loaded]
     return max(speeds or [carrier_limits(line, True, way).move.peak_speed_m_s for way in straight_distances(layout)])
 
@@ -105,14 +110,19 @@ def _hold_rows(line: Line, legs: tuple[LegOfLine, ...], deceleration_m_s2: float
     used, on = deceleration_m_s2, "emergency stop"
     if curve is not None and curved:
         used = pull_m_s2(deceleration_m_s2, max(curved), curve.radius_m)
-        on = f"emergency stop in a curve at {max(curved):.4g} m/s, side pull included"
+        on = f"emergency stop in a curve at {figure_text(max(curved))} m/s, side pull included"
     findings = []
     for hold in hold_limits(line.part):
         if hold.value is None:
             continue
         margin = margin_below(used, hold.value)
         verdict = judge(margin)
-        remedy = "" if verdict == "holds" else _firmer(line, hold, used / (1.0 - spare_for(verdict)))
+        remedy = ""
+        if verdict != "holds":
+            # A firmer hold lets carriers go faster through the curves, which pulls more.
+            others = tuple(one for one in hold_limits(line.part) if one.name != hold.name)
+            asked = [_pull(line, legs, deceleration_m_s2, kept) / (1.0 - spare_for(verdict)) for kept in (others, ())]
+            remedy = _firmer(line, hold, asked[0], asked[1])
         if verdict == "tight":
             remedy = f"little is left for the part in an emergency stop: {remedy}, with a tenth to spare"
         where = f"{on}: {hold.name}"
@@ -122,46 +132,89 @@ def _hold_rows(line: Line, legs: tuple[LegOfLine, ...], deceleration_m_s2: float
     return findings
 
 
-def _firmer(line: Line, hold: Candidate, used_m_s2: float) -> str:
-    """The hold that stands it, in the figure that the line file states."""
+def _pull(line: Line, legs: tuple[LegOfLine, ...], deceleration_m_s2: float, holds: tuple[Candidate, ...]) -> float:
+    """Deceleration, on a ring with the side pull at the speed that a carrier has in the curves with these holds."""
+    curve, figures, mass = line.conveyor.curve, drive_figures(line), moving_mass_kg(line, True)
+    ways = {leg.distance_m for leg in legs if leg.loaded and leg.curved}
+    if curve is None or not ways:
+        return deceleration_m_s2
+    moves = (curve_limits(way, figures, mass, holds, curve.speed_m_s, curve.radius_m).move for way in ways)
+    return pull_m_s2(deceleration_m_s2, max(move.peak_speed_m_s for move in moves), curve.radius_m)
+
+
+def _firmer(line: Line, hold: Candidate, used_m_s2: float, free_m_s2: float) -> str:
+    """The hold that stands it, in the figure that the line file states; `free_m_s2` is asked of a pocket or clamp."""
     assert line.part is not None
     assert line.part.held is not None
     held, in_g = line.part.held, HOLD_SAFETY * used_m_s2 / STANDARD_GRAVITY_M_S2
     if held.kind != "friction":
         assert held.acceleration_m_s2 is not None
-        needed = rounded_away(used_m_s2, held.acceleration_m_s2)
-        return f"a {held.kind} that stands {needed:.4g} m/s² holds the part in it"
+        needed = rounded_away(free_m_s2, held.acceleration_m_s2)
+        return f"a {held.kind} that stands {figure_text(needed)} m/s² holds the part in it"
     if "slip" in hold.name:
         assert held.coefficient is not None
         needed = rounded_away(in_g, held.coefficient)
-        return f"with a coefficient of friction of {needed:.4g} instead of {held.coefficient:.4g} it does not slip"
+        if needed > _MOST_FRICTION:
+            stands = figure_text(rounded_away(free_m_s2, 0.0))
+            return f"no dry seat holds it for sure: a pocket or clamp that stands {stands} m/s² holds the part in it"
+        now = figure_text(held.coefficient)
+        return f"with a coefficient of friction of {figure_text(needed)} instead of {now} it does not slip"
     assert held.half_base_m is not None
     assert line.part.mass_height_m is not None
     unit_m, unit = (INCH_M, "in") if line.units == "inch" else (1e-3, "mm")
-    now = held.half_base_m / unit_m
-    needed = rounded_away(in_g * line.part.mass_height_m / unit_m, now)
-    return f"with half a base of {needed:.4g} {unit} instead of {now:.4g} {unit} it does not tip"
+    half = held.half_base_m / unit_m
+    needed = rounded_away(in_g * line.part.mass_height_m / unit_m, half)
+    return f"with half a base of {figure_text(needed)} {unit} instead of {figure_text(half)} {unit} it does not tip"
 
 
-def _thrust_row(line: Line, deceleration_m_s2: float, speed_m_s: float) -> Finding:
-    drive, mass = drive_figures(line), moving_mass_kg(line, True)
-    value = braking_thrust_N(mass, deceleration_m_s2, drive.cogging_N)
-    # A rounding above the curve's last point would find no thrust at all.
-    limit = float(curve_thrust_N(drive, np.array(speed_m_s * (1.0 - 1e-12))))
+def _thrust_row(
+    line: Line, layout: Layout, legs: tuple[LegOfLine, ...], deceleration_m_s2: float, speed_m_s: float
+) -> Finding:
+    mass = moving_mass_kg(line, True)
+    value, limit = _braking(line, mass, deceleration_m_s2, speed_m_s)
     margin = margin_below(value, limit)
     verdict = judge(margin)
-    where = f"emergency stop of a loaded carrier of {mass:.4g} kg from {speed_m_s:.4g} m/s: thrust to brake with"
+    where = (
+        f"emergency stop of a loaded carrier of {figure_text(mass)} kg from {figure_text(speed_m_s)} m/s: thrust to "
+        "brake with"
+    )
     remedy = ""
     if verdict != "holds":
         remedy = "the sheet states a harder stop than its thrust gives: ask the maker which of the two is so"
         if verdict == "tight":
             remedy = "little thrust is left: the stop may take longer than the sheet says"
-        most = ((1.0 - spare_for(verdict)) * limit - drive.cogging_N) / deceleration_m_s2
-        if most > line.conveyor.carrier.mass_kg:
-            kept, left = rounded_away(most, mass), "" if verdict == "fails" else " with a tenth to spare"
+        kept = _lighter(line, layout, legs, deceleration_m_s2, spare_for(verdict))
+        if kept is not None:
+            left = "" if verdict == "fails" else " with a tenth to spare"
             remedy = (
-                f"with {kept:.4g} kg of carrier, fixture and part instead of {mass:.4g} kg it holds{left}; "
-                f"else {remedy}"
+                f"with {figure_text(kept)} kg of carrier, fixture and part instead of {figure_text(mass)} kg it "
+                f"holds{left}; else {remedy}"
             )
     place = line.conveyor.place("stopping", "deceleration")
     return Finding("emergency-thrust", "motion", verdict, where, place, value, limit, "N", margin, THRUST_RULE, remedy)
+
+
+def _braking(line: Line, mass_kg: float, deceleration_m_s2: float, speed_m_s: float) -> tuple[float, float]:
+    """Thrust that braking takes, and what the curve gives at that speed. [N]"""
+    drive = drive_figures(line)
+    # A rounding above the curve's last point would find no thrust at all.
+    limit = float(curve_thrust_N(drive, np.array(speed_m_s * (1.0 - 1e-12))))
+    return braking_thrust_N(mass_kg, deceleration_m_s2, drive.cogging_N), limit
+
+
+def _lighter(
+    line: Line, layout: Layout, legs: tuple[LegOfLine, ...], deceleration_m_s2: float, spare: float
+) -> float | None:
+    """The mass that moves with which it holds, its moves planned anew; None below the bare carrier's. [kg]"""
+    mass, bare = moving_mass_kg(line, True), line.conveyor.carrier.mass_kg
+    ways = {(leg.distance_m, leg.curved) for leg in legs if leg.loaded}
+    ways |= set() if ways else {(way, False) for way in straight_distances(layout)}
+
+    def margin(mass_kg: float) -> float:
+        carrier = line.conveyor.carrier.model_copy(update={"mass_kg": bare - mass + mass_kg})
+        lighter = line.model_copy(update={"conveyor": line.conveyor.model_copy(update={"carrier": carrier})})
+        speed = max(leg_limits(lighter, True, *way).move.peak_speed_m_s for way in ways)
+        return margin_below(*_braking(line, mass_kg, deceleration_m_s2, speed)) - spare
+
+    most = value_that_holds(margin, mass, bare) if bare < mass else None
+    return None if most is None or most >= mass else rounded_away(most, mass)

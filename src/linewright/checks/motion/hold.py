@@ -71,7 +71,8 @@ def _hold_on_platform(line: Line, transfer: Transfer) -> list[Finding]:
     for hold in holds:
         assert hold.value is not None
         margin = 1.0 - sheet.acceleration_m_s2 / hold.value
-        verdict = judge(margin)
+        loose = hold is falls and margin <= 0.0  # at g nothing of its weight is left
+        verdict = "fails" if loose else judge(margin)
         remedy = "" if verdict == "holds" else "hold the part more firmly, or take a transfer that rides more gently"
         place = line.place("transfers", transfer.name)
         figures = (sheet.acceleration_m_s2, hold.value, "m/s²", margin)
@@ -126,6 +127,8 @@ def check_payload(line: Line) -> Finding:
     Returns
     -------
     Finding   Code ``payload``. value: mass of fixture and part, limit: the sheet's payload. [kg]
+
+    Source     the conveyor sheet.
     """
     source = f"the conveyor sheet ({line.conveyor.name}): payload"
     limit = line.conveyor.carrier.payload_kg

@@ -6,6 +6,7 @@ from itertools import groupby, pairwise
 from typing import Final
 
 from linewright.checks.motion.legs import governing_cost
+from linewright.checks.motion.margins import figure_text
 from linewright.findings import Finding
 from linewright.layout import Layout
 from linewright.layout.placing import length_text
@@ -29,6 +30,8 @@ def check_move_limits(line: Line, layout: Layout, loaded: bool) -> tuple[Finding
     -------
     tuple of Finding   One: ``move-limits`` with the acceleration used in the longest move [m/s²], or ``thrust``, which
                        fails.
+
+    Source     docs/theory.md, Limits of a move; the conveyor sheet.
     """
     name = "loaded carrier" if loaded else "empty carrier"
     place = line.place("part" if loaded and line.part is not None else "conveyor")
@@ -39,7 +42,7 @@ def check_move_limits(line: Line, layout: Layout, loaded: bool) -> tuple[Finding
         return (Finding("thrust", "motion", "fails", where, place, None, None, None, None, THRUST_SOURCE, remedy),)
     longest_m, longest = rows[-1]
     where = (
-        f"{name} of {longest.moving_mass_kg:.4g} kg: {governing_text(rows, line.units)}; one more m/s² saves "
+        f"{name} of {figure_text(longest.moving_mass_kg)} kg: {governing_text(rows, line.units)}; one more m/s² saves "
         f"{longest.saved_per_m_s2_s:.3f} s of {longest.move.duration_s:.3f} s over "
         f"{length_text(longest_m, line.units)}, {_cost_text(longest)}"
     )

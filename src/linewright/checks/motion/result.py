@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from linewright.checks.motion.coil_heat import check_coil_heat
 from linewright.checks.motion.curves import check_curves
 from linewright.checks.motion.emergency import check_emergency
-from linewright.checks.motion.held import check_held
 from linewright.checks.motion.hold import check_part_hold, check_payload
 from linewright.checks.motion.legs import find_legs, legs_table, thrust_table
 from linewright.checks.motion.moves import check_move_limits
@@ -52,7 +51,8 @@ def check_motion(line: Line, layout: Layout, duty: Duty | None = None) -> Motion
     Returns
     -------
     MotionResult   All findings are of the subject ``motion``. Where no thrust is left to move a carrier with, only
-                   ``thrust``, ``payload`` and ``held-thrust`` are there, and the tables are empty.
+                   ``thrust`` and ``payload`` are there, and the tables are empty. The thrust that holds a carrier
+                   against a tool is a row of strength.
 
     Source
     ------
@@ -60,7 +60,7 @@ def check_motion(line: Line, layout: Layout, duty: Duty | None = None) -> Motion
     """
     findings = [*check_move_limits(line, layout, loaded=False), *check_move_limits(line, layout, loaded=True)]
     if any(finding.code == "thrust" for finding in findings):
-        rows = (*findings, check_payload(line), *check_held(line))
+        rows = (*findings, check_payload(line))
         return MotionResult(rows, legs_table(layout, ()), None, thrust_table(line, layout, ()))
     legs = find_legs(line, layout, duty)
     thrust = thrust_table(line, layout, legs)
@@ -71,6 +71,5 @@ def check_motion(line: Line, layout: Layout, duty: Duty | None = None) -> Motion
     findings += check_emergency(line, layout, legs)
     findings += check_slosh(line, layout, legs)
     findings += check_thrust(line, layout, legs, thrust, duty)
-    findings += check_held(line)
     findings += heat_rows
     return MotionResult(tuple(findings), legs_table(layout, legs), coil_heat, thrust)

@@ -6,15 +6,25 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from linewright.checks.motion.ceilings import (
+    Quantity,
+    ceiling_that_holds,
+    ceiling_words,
+    present_figure,
+    with_ceiling,
+)
+from linewright.checks.motion.emergency import greatest_speed_m_s
 from linewright.checks.motion.legs import LegOfLine
-from linewright.checks.motion.margins import margin_below
-from linewright.findings import TIGHT_MARGIN, Finding, judge
+from linewright.checks.motion.margins import figure_text, margin_below
+from linewright.findings import TIGHT_MARGIN, Finding, Verdict, judge
 from linewright.layout import Layout
 from linewright.layout.placing import INCH_M, length_text
 from linewright.line.model import Line
 from linewright.line.surroundings import Liquid
+from linewright.motion.curves import leg_limits
 from linewright.motion.limits import STANDARD_GRAVITY_M_S2, ride_move
 from linewright.motion.profile import Move, Segment
+from linewright.remedies import spare_for
 
 BESSEL_ZEROS: Final = (1.8411837813406593, 5.331442773525032, 8.536316366346286)
 """Zeros of the derivative of the Bessel function J1; the formula that they stand in is from memory."""
@@ -134,14 +144,20 @@ def sloshing(liquid: Liquid, move: Move) -> Sloshing:
     >>> round(found.plane_m, 6), round(found.mode_m / found.plane_m, 6), round(found.after_m, 9)
     (0.010197, 0.810569, 0.0)
     """
+    return response(liquid, move.segments)
+
+
+def response(liquid: Liquid, segments: tuple[Segment, ...]) -> Sloshing:
+    """The same for stretches of constant jerk one after the other, the liquid at rest against its vessel before."""
     omega = 2.0 * math.pi * slosh_frequency_hz(liquid)
     gain = mode_share(liquid) * plane_rise_m(liquid, 1.0)
     rise, rate, greatest = 0.0, 0.0, 0.0
-    for segment in move.segments:
+    for segment in segments:
         greatest = max(greatest, _greatest(segment, gain, omega, rise, rate))
         rise, rate = _after(segment, gain, omega, rise, rate)
     after_m = math.hypot(rise, rate / omega)
-    strongest = max(move.peak_acceleration_m_s2, move.peak_deceleration_m_s2)
+    ends = ((one.acceleration_m_s2, one.acceleration_m_s2 + one.jerk_m_s3 * one.duration_s) for one in segments)
+    strongest = max((abs(end) for pair in ends for end in pair), default=0.0)
     return Sloshing(max(greatest, after_m), after_m, plane_rise_m(liquid, strongest))
 
 
@@ -181,6 +197,43 @@ def _greatest(segment: Segment, gain: float, omega: float, rise: float, rate: fl
     return max(abs(one) for one in rises)
 
 
+def braking_segments(speed_m_s: float, deceleration_m_s2: float, jerk_m_s3: float) -> tuple[Segment, ...]:
+    """A stop from a speed: the deceleration grows and fades at the drive's jerk, as far as the speed lets it grow.
+
+    Parameters
+    ----------
+    speed_m_s : > 0. [m/s]
+    deceleration_m_s2 : > 0. [m/s²]
+    jerk_m_s3 : > 0, infinite where nothing bounds it. [m/s³]
+
+    Raises
+    ------
+    ValueError   A figure is not positive.
+
+    Source     Kinematics of constant jerk.
+    Examples
+    --------
+    >>> [round(one.duration_s, 6) for one in braking_segments(1.0, 10.0, 200.0)]
+    [0.05, 0.05, 0.05]
+    """
+    figures = {"speed_m_s": speed_m_s, "deceleration_m_s2": deceleration_m_s2, "jerk_m_s3": jerk_m_s3}
+    for name, value in figures.items():
+        if not value > 0.0:
+            raise ValueError(f"{name} is {value}; it must be positive")
+    peak = min(deceleration_m_s2, math.sqrt(speed_m_s * jerk_m_s3))
+    ramp_s = 0.0 if math.isinf(jerk_m_s3) else peak / jerk_m_s3
+    hold_s = max(0.0, speed_m_s / peak - ramp_s)
+    rate = 0.0 if math.isinf(jerk_m_s3) else jerk_m_s3
+    found, at_s, way_m, speed = [], 0.0, 0.0, speed_m_s
+    for duration_s, start, jerk in ((ramp_s, 0.0, -rate), (hold_s, -peak, 0.0), (ramp_s, -peak, rate)):
+        if duration_s > 0.0:
+            found.append(Segment(at_s, duration_s, way_m, speed, start, jerk))
+        way_m += (speed + (0.5 * start + jerk * duration_s / 6.0) * duration_s) * duration_s
+        speed += (start + 0.5 * jerk * duration_s) * duration_s
+        at_s += duration_s
+    return tuple(found)
+
+
 def check_slosh(line: Line, layout: Layout, legs: tuple[LegOfLine, ...]) -> tuple[Finding, ...]:
     """Whether an open liquid stays in the part.
 
@@ -191,40 +244,110 @@ def check_slosh(line: Line, layout: Layout, legs: tuple[LegOfLine, ...]) -> tupl
 
     Returns
     -------
-    tuple of Finding   Empty where no liquid is stated or no loaded move is known; else one, ``slosh``. value: greatest
-                       rise at the wall, limit: the freeboard. [m]
+    tuple of Finding   Empty where no liquid is stated. ``slosh``: greatest rise at the wall in any loaded move, against
+                       the freeboard [m]; ``not checked`` on a track that allows no traffic. ``slosh-emergency``: the
+                       same in an emergency stop from the greatest speed, where the sheet states its deceleration. A
+                       wave higher than the liquid is deep has no value: it spills, or, below the rim, is not checked.
+
+    Source     docs/limits/motion.md, Liquid.
     """
     liquid = None if line.part is None else line.part.liquid
     if liquid is None:
         return ()
-    moves = {leg.distance_m: leg.limits.move for leg in legs if leg.loaded}
-    named = [(f"a move of {length_text(way, line.units)}", move) for way, move in sorted(moves.items())]
+    rows = [_moves_row(line, layout, liquid, legs)]
+    stopping = line.conveyor.stopping
+    if stopping is not None:
+        speed = greatest_speed_m_s(line, layout, legs)
+        segments = braking_segments(speed, stopping.deceleration_m_s2, line.conveyor.drive.jerk_m_s3)
+        on = f"an emergency stop from {figure_text(speed)} m/s"
+        rows.append(_row(line, liquid, "slosh-emergency", on, response(liquid, segments), ""))
+    return tuple(rows)
+
+
+def _moves_row(line: Line, layout: Layout, liquid: Liquid, legs: tuple[LegOfLine, ...]) -> Finding:
+    """The row of the moves, and for a round cup of the rides across."""
+    rides = []
     if liquid.diameter_m is not None:
-        rides = [one for one in layout.transfers if one.kind == "cross-transfer"]
-        named += [(f"a ride on {one.name}", ride_move(line.conveyor.transfers[one.kind], one.ride_m)) for one in rides]
+        platforms, crossing = line.conveyor.transfers, [one for one in layout.transfers if one.kind == "cross-transfer"]
+        rides = [(f"a ride on {one.name}", ride_move(platforms[one.kind], one.ride_m)) for one in crossing]
+    kinds = sorted({(leg.distance_m, leg.curved) for leg in legs if leg.loaded})
+    moves = {(leg.distance_m, leg.curved): leg.limits.move for leg in legs if leg.loaded}
+    named = [(f"a move of {length_text(kind[0], line.units)}", moves[kind]) for kind in kinds] + rides
+    place = line.place("part", "liquid", "freeboard")
     if not named:
-        return ()
+        where, remedy = "liquid in the part: no loaded move is known", "mend first what the rows on layout say"
+        figures = (None, liquid.freeboard_m, "m", None)
+        return Finding("slosh", "motion", "not checked", where, place, *figures, RULE, remedy)
     found = [(sloshing(liquid, move), name) for name, move in named]
     worst, name = max(found, key=lambda one: one[0].rise_m)
-    limit_m = liquid.freeboard_m
-    margin = margin_below(worst.rise_m, limit_m)
-    verdict = judge(margin)
-    frequency_hz = slosh_frequency_hz(liquid)
-    where = (
-        f"liquid in the part, {frequency_hz:.3g} Hz: in {name} its first wave rises "
-        f"{length_text(worst.mode_m, line.units)} at the wall, {length_text(worst.after_m, line.units)} after the "
-        f"stop; the plane surface {length_text(worst.plane_m, line.units)}"
+
+    def slower(spare: float) -> str:
+        for quantity in ("acceleration", "jerk"):
+            told = _gentler(line, liquid, quantity, kinds, [move for _, move in rides], spare)
+            if told is not None:
+                return f"{ceiling_words(quantity, told)}"
+        return ""
+
+    verdict = _judged(worst.rise_m, liquid)[0]
+    return _row(line, liquid, "slosh", name, worst, "" if verdict == "holds" else slower(spare_for(verdict)))
+
+
+def _gentler(
+    line: Line,
+    liquid: Liquid,
+    quantity: Quantity,
+    kinds: list[tuple[float, bool]],
+    rides: list[Move],
+    spare: float,
+) -> float | None:
+    """The ceiling of acceleration or jerk with which all moves leave so much of the freeboard."""
+    limit_m = (1.0 - spare) * min(liquid.freeboard_m, liquid.depth_m)
+
+    def margin(ceiling: float) -> float:
+        changed = with_ceiling(line, quantity, ceiling)
+        moves = [leg_limits(changed, True, *kind).move for kind in kinds] + rides
+        return limit_m - max(sloshing(liquid, move).rise_m for move in moves)
+
+    return ceiling_that_holds(margin, present_figure(line, quantity))
+
+
+def _judged(rise_m: float, liquid: Liquid) -> tuple[Verdict, float | None, float | None]:
+    """Verdict, value and margin; no number where the wave is higher than the liquid is deep."""
+    if rise_m <= liquid.depth_m:
+        margin = margin_below(rise_m, liquid.freeboard_m)
+        return judge(margin), rise_m, margin
+    return ("fails" if rise_m > liquid.freeboard_m else "not checked"), None, None
+
+
+def _row(line: Line, liquid: Liquid, code: str, on: str, found: Sloshing, slower: str) -> Finding:
+    verdict, value, margin = _judged(found.rise_m, liquid)
+    words = (
+        f"its first wave rises {length_text(found.mode_m, line.units)} at the wall, "
+        f"{length_text(found.after_m, line.units)} after the stop; the plane surface "
+        f"{length_text(found.plane_m, line.units)}"
     )
-    remedy = ""
-    if verdict != "holds":
-        least_m = worst.rise_m if verdict == "fails" else worst.rise_m / (1.0 - TIGHT_MARGIN)
-        why = "it stays in" if verdict == "fails" else "a tenth of it is left"
-        remedy = (
-            f"with a freeboard of {_length_up(least_m, line.units)} {why}: fill less, or raise the rim; a vessel "
-            "shorter along the track or slower moves help too"
-        )
-    place = line.place("part", "liquid", "freeboard")
-    return (Finding("slosh", "motion", verdict, where, place, worst.rise_m, limit_m, "m", margin, RULE, remedy),)
+    if verdict == "fails":
+        words = "it spills" if value is None else f"it spills: {words}"
+    elif value is None:
+        words = "the wave is as high as the liquid is deep or higher: small waves do not tell how high"
+    where = f"liquid in the part, {figure_text(slosh_frequency_hz(liquid), 3)} Hz: in {on} {words}"
+    remedy = "" if verdict == "holds" else _remedy(line, liquid, verdict, found.rise_m, slower)
+    place, limit_m = line.place("part", "liquid", "freeboard"), liquid.freeboard_m
+    return Finding(code, "motion", verdict, where, place, value, limit_m, "m", margin, RULE, remedy)
+
+
+def _remedy(line: Line, liquid: Liquid, verdict: Verdict, rise_m: float, slower: str) -> str:
+    least_m = rise_m / (1.0 - TIGHT_MARGIN) if verdict == "tight" else rise_m
+    why = "a tenth of it is left" if verdict == "tight" else "it stays in"
+    ways = []
+    if rise_m <= liquid.depth_m:
+        ways.append(f"with a freeboard of {_length_up(least_m, line.units)} {why}: fill less, or raise the rim")
+    if slower:
+        ways.append(f"with a ceiling of one's own, {slower}, {why}")
+    ways.append("a lid keeps it in" if not slower else "a lid or a vessel shorter along the track helps too")
+    if verdict == "not checked":
+        ways.append("else try it")
+    return "; ".join(ways)
 
 
 def _length_up(length_m: float, units: str) -> str:

@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from linewright.checks.motion.ceilings import ceiling_that_holds, ceiling_words, duty_under, present_figure
 from linewright.checks.motion.held import net_along_N
 from linewright.checks.motion.legs import LegOfLine
-from linewright.checks.motion.margins import margin_below
-from linewright.findings import Finding, judge
+from linewright.checks.motion.margins import figure_text, margin_below
+from linewright.findings import Finding, Verdict, judge
 from linewright.layout import Layout
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
 from linewright.motion.heat import squared_acceleration_m2_s3
-from linewright.remedies import rounded_away, value_that_holds
+from linewright.remedies import rounded_away, spare_for, value_that_holds
 from linewright.tables import Table
 
 if TYPE_CHECKING:
@@ -42,6 +43,8 @@ def check_thrust(
                        ``rms-thrust``: root mean square of the carrier with the greatest, against the continuous thrust
                        [N]; without a duty that of the hardest move made again and again without rest, more than any
                        duty asks: where that is too much the row is ``not checked``. Empty without legs.
+
+    Source     docs/limits/motion.md, Thrust; the conveyor sheet's thrust-speed curve.
     """
     if not legs:
         return ()
@@ -55,7 +58,7 @@ def _peak_row(line: Line, layout: Layout, legs: tuple[LegOfLine, ...], table: Ta
     at = int(np.argmin(left))
     value, limit, margin = float(table["peak_N"][at]), float(table["curve_N"][at]), float(left[at])
     verdict = judge(margin)
-    where = f"peak thrust, {_leg_text(line, layout, legs[at])}, at {table['speed_m_s'][at]:.4g} m/s"
+    where = f"peak thrust, {_leg_text(line, layout, legs[at])}, at {figure_text(table['speed_m_s'][at])} m/s"
     remedy = "" if verdict == "holds" else "a lighter load or a slower move leaves more of the curve"
     place = line.conveyor.place("drive", "thrust")
     return Finding("peak-thrust", "motion", verdict, where, place, value, limit, "N", margin, PEAK_RULE, remedy)
@@ -71,14 +74,18 @@ def _rms_row(line: Line, layout: Layout, legs: tuple[LegOfLine, ...], table: Tab
         at = int(np.argmax(table["rms_N"]))
         value = float(table["rms_N"][at])
         where = f"root mean square of the thrust, {_leg_text(line, layout, legs[at])}, again and again without rest"
+        pushed = max(line.stations, key=net_along_N)
+        if net_along_N(pushed) > value:
+            value = net_along_N(pushed)
+            where = f"root mean square of the thrust, held against the tool of station {pushed.name} without rest"
     margin = margin_below(value, limit)
     if margin < 0.0 and duty is None:
         remedy = "linewright check --run: how long carriers rest between their moves follows from a run"
         return Finding("rms-thrust", "motion", "not checked", where, place, value, limit, "N", None, RMS_RULE, remedy)
     verdict = judge(margin)
     remedy = "" if verdict == "holds" else "a lighter load leaves more"
-    if verdict == "fails" and duty is not None:
-        remedy = _lighter(line, duty, limit)
+    if verdict != "holds" and duty is not None and len(duty.leg):
+        remedy = _lighter(line, duty, (1.0 - spare_for(verdict)) * limit, verdict)
     return Finding("rms-thrust", "motion", verdict, where, place, value, limit, "N", margin, RMS_RULE, remedy)
 
 
@@ -91,6 +98,7 @@ def duty_rms_N(line: Line, duty: Duty) -> float:
 
     Notes      F = m a + friction in the moves, 0 at rest; while a station pushes along the track what no support takes,
                shared evenly by all carriers.
+    Source     docs/limits/motion.md, Thrust; read in a motor maker's calculator.
     """
     return _duty_rms(line, duty, 0.0)[0]
 
@@ -113,16 +121,22 @@ def _squares_N2_s(line: Line, leg: DutyLeg, less_kg: float) -> float:
     return moving**2 * squared_acceleration_m2_s3(leg.move) + friction**2 * leg.move.duration_s
 
 
-def _lighter(line: Line, duty: Duty, limit_N: float) -> str:
+def _lighter(line: Line, duty: Duty, limit_N: float, verdict: Verdict) -> str:
+    left = ", with a tenth to spare" if verdict == "tight" else ""
     fixture_kg = 0.0 if line.fixture is None else line.fixture.mass_kg
     less = None
     if fixture_kg > 0.0:
         less = value_that_holds(lambda less_kg: 1.0 - _duty_rms(line, duty, less_kg)[0] / limit_N, 0.0, fixture_kg)
+    ceiling = ceiling_that_holds(
+        lambda one: 1.0 - _duty_rms(line, duty_under(line, duty, one), 0.0)[0] / limit_N,
+        present_figure(line, "acceleration"),
+    )
+    slower = f"; or with {ceiling_words('acceleration', ceiling)}, departures as in the run" if ceiling else ""
     if less is None:
-        needed = rounded_away(duty_rms_N(line, duty), limit_N)
-        return f"a drive with a continuous thrust of {needed:.4g} N holds"
-    kept = rounded_away(fixture_kg - less, fixture_kg)
-    return f"with a fixture of {kept:.4g} kg instead of {fixture_kg:.4g} kg, moves as they are, it holds"
+        needed = rounded_away(duty_rms_N(line, duty) * line.conveyor.drive.continuous_thrust_N / limit_N, limit_N)
+        return f"a drive with a continuous thrust of {figure_text(needed)} N holds{left}{slower}"
+    kept, now = figure_text(rounded_away(fixture_kg - less, fixture_kg)), figure_text(fixture_kg)
+    return f"with a fixture of {kept} kg instead of {now} kg, moves as they are, it holds{left}{slower}"
 
 
 def _leg_text(line: Line, layout: Layout, leg: LegOfLine) -> str:
