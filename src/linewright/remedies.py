@@ -107,8 +107,8 @@ def rounded_place(exact_m: float, units: str, is_free: Callable[[float], bool]) 
     --------
     >>> rounded_place(0.0802, "mm", lambda one_m: one_m >= 0.0802)
     (0.081, '81 mm')
-    >>> rounded_place(0.0802, "mm", lambda one_m: 0.08015 <= one_m <= 0.0805)
-    (0.0802, '80.2 mm')
+    >>> rounded_place(0.0802, "mm", lambda one_m: 0.08015 <= one_m <= 0.0805)[1]
+    '80.2 mm'
     """
     unit_m, name, first = (0.0254, "in", 1) if units == "inch" else (0.001, "mm", 0)
     for digits in range(first, first + _MOST_DIGITS):

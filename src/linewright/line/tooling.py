@@ -181,6 +181,10 @@ class Guard(FileModel):
         default=None, description="Whoever stands between it and the danger is seen too, or there is no room to stand."
     )
 
+    others_out_of_reach: f.YesNo | None = Field(
+        default=None, description="Carriers of other lanes, which it does not stop, cannot be reached from here."
+    )
+
     @model_validator(mode="after")
     def _own_figure(self) -> Self:
         found: list[PathFault] = []
