@@ -216,9 +216,7 @@ def _joints(line: Line, layout: Layout) -> list[Finding]:
         value, limit = (nearest if joints else None), station.no_joint_m
         verdict = "holds" if margin is None else judge(margin)
         source = "the line file's no_joint, to which lanes are cut"
-        found.append(
-            Finding("joint-distance", "layout", verdict, where, place, value, limit, "m", margin, source, "")
-        )
+        found.append(Finding("joint-distance", "layout", verdict, where, place, value, limit, "m", margin, source, ""))
     return found
 
 
