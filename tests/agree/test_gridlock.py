@@ -92,6 +92,7 @@ def outcomes(plans: list[Small]) -> Counter[str]:
     return found
 
 
+@pytest.mark.long
 def test_what_can_lock_was_shown_in_the_kernel() -> None:
     changing = [one for one in family("feature", 200) if one.general is not None and one.general.carrier_changes]
     found = outcomes([*short_plans(67), *changing])

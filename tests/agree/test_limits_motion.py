@@ -172,6 +172,7 @@ def ceilings_tried(line: Line, tree: Tree, sheet: Tree, folder: Path) -> list[tu
     return found
 
 
+@pytest.mark.long
 def test_the_ceiling_of_the_example_keeps_the_liquid_in(tmp_path: Path) -> None:
     path = ROOT / "examples" / "limits" / "motion.yaml"
     tree, sheet = tree_of(path), tree_of(ROOT / "examples" / "limits" / "sheets" / "thin-coils.yaml")
@@ -218,6 +219,7 @@ def test_the_ceiling_cools_the_coils_and_eases_the_drive_as_it_is_told() -> None
             assert (again.margin >= least) == expected, (code, factor, again)
 
 
+@pytest.mark.long
 def test_remedies_of_the_example(tmp_path: Path) -> None:
     path = ROOT / "examples" / "limits" / "motion.yaml"
     tree, sheet = tree_of(path), tree_of(ROOT / "examples" / "limits" / "sheets" / "thin-coils.yaml")

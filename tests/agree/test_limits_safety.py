@@ -41,7 +41,7 @@ OTHERS = sorted(
     for path in EXAMPLES.glob("*/*.yaml")
     if path.parent.name not in ("limits", "demo", "briefs") and "sheet" not in path.name
 )
-SHORT, LONG = range(12), range(12, 160)
+SHORT, LONG = range(5), range(5, 160)
 
 
 def _differences(line: Line) -> list[str]:
@@ -83,6 +83,7 @@ def test_the_drawn_lines_have_every_row_in_every_verdict() -> None:
         "safety-distance": ("fails", "tight", "holds", "not checked"),
         "unlock-time": ("fails", "tight", "holds"),
         "standing-behind": ("fails", "holds", "not checked"),
+        "other-lane": ("fails", "holds", "not checked"),
         "stop-time": ("fails", "holds", "not checked"),
         "zone": ("fails", "holds", "not checked"),
         "coast-in": ("fails", "tight", "holds"),
@@ -132,6 +133,7 @@ WITHOUT: dict[str, tuple[str, str, Any]] = {
     "supply": ("supply", "conveyor.supply", None),
     "discharge": ("stored-charge", "conveyor.supply.discharge_s", None),
     "seen": ("standing-behind", "stations.load.guard.seen_behind", None),
+    "others": ("other-lane", "stations.load.guard.others_out_of_reach", None),
     "coarse": ("safety-distance", "stations.load.guard.resolution_m", 0.041),
 }
 

@@ -21,8 +21,8 @@ from linewright.line.load import load_line
 from linewright.line.model import Line
 from linewright.traffic.compile import compile_plan
 
-SHORT = range(12)
-LONG = range(12, 52)
+SHORT = range(5)
+LONG = range(5, 52)
 REMEDIES = range(100, 140)
 FILES = sorted((EXAMPLES / "limits").glob("*.yaml"))
 WAYS = ("ring", "to-and-fro", "two-place-lift", "nests", "four-decks", "branch", "rework", "when-called")

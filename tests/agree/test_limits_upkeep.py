@@ -30,7 +30,7 @@ OTHERS = sorted(
     if path.parent.name not in ("limits", "demo", "briefs") and "sheet" not in path.name
 )
 RUNS = [name for name in (*NOW, *OTHERS) if not name.startswith("published/")]
-SHORT, LONG = range(12), range(12, 160)
+SHORT, LONG = range(5), range(5, 160)
 DEMAND = {
     "good_parts_per_year": 2000000, "shifts_per_day": 2, "paid_time_per_shift": "8 h", "days_per_year": 230,
     "losses_not_modelled": "5 %",

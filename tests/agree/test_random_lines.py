@@ -57,6 +57,7 @@ def test_a_line_depends_on_its_number_alone() -> None:
     assert len({random_line(number).text for number in LINES}) == len(LINES)
 
 
+@pytest.mark.long
 def test_what_the_features_are_for_happens() -> None:
     seen: Counter[str] = Counter()
     for number in WATCHED:

@@ -16,7 +16,7 @@ def test_these_are_all() -> None:
     assert tuple(sorted(path.stem for path in BRIEFS.glob("*.yaml"))) == NAMES
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", [pytest.param(NAMES[0], marks=pytest.mark.long), *NAMES[1:]])
 def test_the_line_of_a_brief_makes_its_takt(name: str) -> None:
     path = BRIEFS / f"{name}.yaml"
     assert "invented" in path.read_text(encoding="utf-8").lower()

@@ -64,6 +64,7 @@ def test_faulty_line_file(case: Case) -> None:
     assert messages_of(caught.value, "line.yaml") == case.messages
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("case", [case for case in LINE_CASES if case.base != BASE], ids=lambda case: case.name)
 def test_a_fault_elsewhere_hides_nothing_and_adds_nothing(case: Case) -> None:
     """What does not fit together is told alike whether or not the file has faults of single values."""

@@ -50,7 +50,7 @@ def open_page(browser: Any, path: Path, html: str) -> tuple[Any, list[str], list
     return page, asked, errors
 
 
-@pytest.mark.parametrize("stations", [5, pytest.param(14, marks=pytest.mark.long), 40])
+@pytest.mark.parametrize("stations", [5, *(pytest.param(many, marks=pytest.mark.long) for many in (14, 40))])
 def test_the_page_draws_itself_without_asking_outside(browser: Any, tmp_path: Path, stations: int) -> None:
     e = evaluation(stations=stations, carriers=4)
     path = tmp_path / "track-chart.html"

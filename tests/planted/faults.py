@@ -499,7 +499,7 @@ FAULTS: Final = (
         "checks/accuracy/budget.py",
         "rss_m = abs(now.bias_m) + coverage * now.sigma_m",
         "rss_m = math.hypot(now.bias_m, coverage * now.sigma_m)",
-        ("property/test_accuracy_laws.py::test_order_does_not_matter_and_shares_make_a_whole",),
+        ("unit/checks/test_accuracy_formulas.py::test_biases_are_added_as_they_are",),
     ),
     Fault(
         "current goes out and does not come back",

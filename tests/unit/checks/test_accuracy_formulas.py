@@ -218,3 +218,9 @@ def test_a_model_of_several_results() -> None:
     assert found.correlations[0, 1] == pytest.approx(0.0, abs=1e-9)
     assert found.correlations[2].tolist() == [0.0, 0.0, 1.0]
     assert math.isinf(a.effective_freedom((1.0, 2.0), (math.inf, math.inf)))
+
+
+def test_biases_are_added_as_they_are() -> None:
+    """30 µm of three standard deviations and a bias of 40 µm make 70 µm; as squares they would make 50."""
+    budget = a.sum_budget([a.spread_of("seat", "x", 30e-6), a.bias_of("set-up", "x", 40e-6, 40e-6)], 1e-3)
+    assert budget.rss_m == pytest.approx(70e-6)

@@ -101,7 +101,7 @@ def test_a_station_s_pin_its_line_and_its_work_stand_at_one_place(five: Any) -> 
         assert works <= {at_mm}
 
 
-@pytest.mark.parametrize("stations", [5, 14, pytest.param(27, marks=pytest.mark.long), 40])
+@pytest.mark.parametrize("stations", [5, *(pytest.param(many, marks=pytest.mark.long) for many in (14, 27)), 40])
 def test_labels_do_not_overlap(stations: int) -> None:
     e = evaluation(stations=stations, carriers=2)
     spec = track_chart(e).to_dict()
