@@ -177,6 +177,6 @@ def limits_of(line: Line, layout: Layout, takt: TaktResult | None, duty: Duty | 
         accuracy=check_accuracy(line, layout),
         power=power,
         bus=check_bus(line, layout),
-        safety=check_safety(line, layout, power.highest_V),
+        safety=check_safety(line, layout, power.highest_V, power.without_resistor_V),
         upkeep=check_upkeep(line, layout, takt, duty),
     )

@@ -189,6 +189,11 @@ def _guard(dice: random.Random) -> Tree:
     seen = dice.choice([True, True, True, False, None])
     if seen is not None:
         guard["seen_behind"] = seen
+    others = random.Random(str(guard["distance"])).choice(
+        [True, True, True, False, None]
+    )  # draws nothing from the dice
+    if others is not None:
+        guard["others_out_of_reach"] = others
     own = {
         "light-curtain": {"resolution": dice.choice(["14 mm", "40 mm", some(dice, 5, 60, "mm")])},
         "scanner": {"height": dice.choice(["1000 mm", some(dice, 10, 1300, "mm")])},

@@ -181,6 +181,11 @@ def safety_rows(line: Line, layout: Layout, feeder_V: float | None = None) -> li
     unseen = tuple(one.name for one in places if room_m(one) is not None and seen(one) is None)
     if unseen:
         rows.append(Row("standing-behind", "not checked", stations=unseen))
+    reached = tuple(
+        one.name for one in places if one.guard is not None and apart(one) is None and lanes_near_m(line, layout, one)
+    )
+    if reached:
+        rows.append(Row("other-lane", "not checked", stations=reached))
     return rows + line_rows(line, places, feeder_V)
 
 
@@ -198,6 +203,30 @@ def room_m(station: Station) -> float | None:
         assert guard.height_m is not None
         gap_m = guard.height_m
     return gap_m if guard.kind == "locked" or gap_m * 1e3 > 300.0 + 1e-6 or guard.seen_behind is False else None
+
+
+def lanes_near_m(line: Line, layout: Layout, station: Station) -> list[float]:
+    """How far off the carriers of each other lane within reach are, from points of the track under the body."""
+    envelope = (0.0, 0.0, 0.0) if line.fixture is None else line.fixture.envelope_m or (0.0, 0.0, 0.0)
+    aside, body = max(line.conveyor.carrier.width_m, envelope[1]) / 2.0, body_m(line)
+    mine = line.lane(station.lane)
+    found = []
+    for lane in line.lanes:
+        if lane.name == station.lane:
+            continue
+        under = np.linspace(centre_m(station) - body / 2.0, centre_m(station) + body / 2.0, 3)
+        over = np.clip(under, lane.west_end_m, lane.west_end_m + line.lane_length_m(lane.name))
+        along = float(np.min(np.abs(under - over)))
+        across = max(0.0, abs(lane.across_m - mine.across_m) - aside)
+        height = max(0.0, abs(lane.level_m - mine.level_m) - envelope[2])
+        away = math.hypot(along, across, height)
+        if away <= 0.85 + 1e-9:
+            found.append(away)
+    return sorted(found)
+
+
+def apart(station: Station) -> bool | None:
+    return None if station.guard is None else station.guard.others_out_of_reach
 
 
 def stop_is_known(line: Line) -> bool:
@@ -243,6 +272,12 @@ def station_rows(line: Line, layout: Layout, station: Station) -> list[Row]:
             complete = False
         else:
             rows.append(Row("standing-behind", "holds" if seen(station) else "fails", gap_m, stations=name))
+    near = lanes_near_m(line, layout, station)
+    if guard is not None and near:
+        if apart(station) is None:
+            complete = False
+        else:
+            rows.append(Row("other-lane", "holds" if apart(station) else "fails", near[0], stations=name))
     rows += end_rows(line, layout, station)
     if guard is not None and station.motor_zone is not None:
         if sheet.supply is not None:

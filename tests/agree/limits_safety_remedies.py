@@ -92,5 +92,6 @@ def _guard(line: Line, station: str, distance_m: float) -> Tree:
         "logic": f"{guard.logic_s * 1e3:.12g} ms",
         **{key: f"{value * 1e3:.12g} mm" for key, value in own.items() if value is not None},
         **({} if guard.seen_behind is None else {"seen_behind": guard.seen_behind}),
+        **({} if guard.others_out_of_reach is None else {"others_out_of_reach": guard.others_out_of_reach}),
         **({} if guard.unlocks_after_s is None else {"unlocks_after": f"{guard.unlocks_after_s:.12g} s"}),
     }

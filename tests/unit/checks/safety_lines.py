@@ -14,7 +14,10 @@ from linewright.layout import lay_out
 from linewright.line.load import read_line
 from linewright.line.model import Line
 
-GUARD = "{kind: light-curtain, resolution: 14 mm, distance: 1000 mm, device: 10 ms, logic: 15 ms, seen_behind: true}"
+GUARD = (
+    "{kind: light-curtain, resolution: 14 mm, distance: 1000 mm, device: 10 ms, logic: 15 ms, seen_behind: true, "
+    "others_out_of_reach: true}"
+)
 KEYS = f"keep_clear: 60 mm, guard: {GUARD}, end_stops: 50 mm, motor_zone: hands"
 TEXT = """\
 linewright: 1

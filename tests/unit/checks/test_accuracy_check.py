@@ -461,6 +461,16 @@ def test_a_joint_that_decides_is_moved_away_from() -> None:
     assert row(moved, "capability", "y").verdict != "fails"
 
 
+def test_a_joint_that_decides_is_cut_away() -> None:
+    edits = (("at: 1100 mm", "at: 1480 mm"), ("y: ±0.3 mm", "y: ±0.123 mm"))
+    _, result = checked(*edits)
+    (off,) = re.findall(r"no_joint: ([\d.]+) mm at the station", row(result, "capability", "y").remedy)
+    assert off == "32"  # the blocks stand 31 mm to each side, and a joint at 31 mm lies under one
+    _, cut = checked(("at: 1100 mm", f"at: 1480 mm\n    no_joint: {off} mm"), edits[1])
+    assert "joint step" not in ends_um(cut, "y")
+    assert row(cut, "capability", "y").verdict != "fails"
+
+
 def test_a_tolerance_of_nought_fails_and_is_no_exception() -> None:
     line = load_line(EXAMPLES / "demo" / "line.yaml")
     stated = line.station("press").tolerance

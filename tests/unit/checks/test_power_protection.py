@@ -121,6 +121,20 @@ def test_the_highest_voltage_is_that_of_the_worst_feeder(failing: tuple[Line, La
     assert check_power(line.model_copy(update={"feeders": ()}), layout).highest_V is None
 
 
+def test_the_voltage_without_a_resistor_is_told(demo: tuple[Line, Layout]) -> None:
+    line, layout = demo
+    result = check_power(line, layout)
+    bare = check_power(feeders_with(line, braking_resistor=None), layout)
+    assert bare.without_resistor_V is None
+    assert bare.highest_V is not None
+    assert result.highest_V is not None
+    assert result.without_resistor_V == pytest.approx(bare.highest_V, rel=1e-12)
+    assert bare.highest_V > result.highest_V
+    told = f"without its braking resistor, a single fault, a feeder comes to {bare.highest_V:.4g} V"
+    assert told in by_code(result, "extra-low-voltage").where
+    assert "without its" not in by_code(bare, "extra-low-voltage").where
+
+
 def test_without_coasting_no_drag_helps_to_brake(demo: tuple[Line, Layout]) -> None:
     line, layout = demo
     plain = sheet_with(line, "coasting")

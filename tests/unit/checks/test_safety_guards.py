@@ -16,7 +16,10 @@ from unit.checks.safety_lines import FULL, GUARD, KEYS, codes, on_sheet, result,
 
 COAST_S = math.sqrt(2.0 * 0.1 * 0.7 / 0.6)
 TOTAL_S = 0.010 + 0.015 + 0.009 + COAST_S
-LOCKED = "{kind: locked, distance: 200 mm, device: 10 ms, logic: 15 ms, unlocks_after: 800 ms, seen_behind: true}"
+LOCKED = (
+    "{kind: locked, distance: 200 mm, device: 10 ms, logic: 15 ms, unlocks_after: 800 ms, seen_behind: true, "
+    "others_out_of_reach: true}"
+)
 SCANNER = "{kind: scanner, height: 300 mm, distance: 3 m, device: 10 ms, logic: 15 ms}"
 DOOR = "{kind: interlocked, distance: 1 m, device: 10 ms, logic: 15 ms}"
 
@@ -60,12 +63,15 @@ def test_who_is_behind_is_asked_where_there_is_room(guard: str, is_asked: bool) 
 
 
 def test_who_is_not_seen_fails_the_guard_and_its_gaps() -> None:
-    found = row(guarded(GUARD.replace("true", "false")), "standing-behind")
+    found = row(guarded(GUARD.replace("seen_behind: true", "seen_behind: false")), "standing-behind")
     assert (found.verdict, found.value, found.limit, found.margin) == ("fails", 1.0, None, None)
     assert found.remedy.startswith("guarded: ")
     assert "reset" in found.remedy
-    assert codes(guarded(GUARD.replace("true", "false")), "fails") == ["standing-behind", "crush-gap"]
-    near = guarded(GUARD.replace("true", "false").replace("1000 mm", "200 mm"))
+    assert codes(guarded(GUARD.replace("seen_behind: true", "seen_behind: false")), "fails") == [
+        "standing-behind",
+        "crush-gap",
+    ]
+    near = guarded(GUARD.replace("seen_behind: true", "seen_behind: false").replace("1000 mm", "200 mm"))
     assert row(near, "standing-behind").verdict == "fails"  # stated, so there is room
     field = row(guarded(SCANNER.replace("300 mm", "310 mm").replace("}", ", seen_behind: false}")), "standing-behind")
     assert (field.verdict, field.value) == ("fails", 0.31)
@@ -89,7 +95,11 @@ def test_of_several_guards_one_row_asks() -> None:
 
 
 def test_hazards_tell_of_who_is_behind() -> None:
-    for guard, told in ((GUARD, "yes"), (GUARD.replace("true", "false"), "no"), (DOOR, "not stated")):
+    for guard, told in (
+        (GUARD, "yes"),
+        (GUARD.replace("seen_behind: true", "seen_behind: false"), "no"),
+        (DOOR, "not stated"),
+    ):
         known = [one["known"] for one in hazard_list(guarded(guard)).rows() if "behind the guard" in one["hazard"]]
         assert len(known) == 1
         assert known[0].endswith(f"is seen: {told}")

@@ -43,6 +43,7 @@ def test_a_line_that_states_all_holds() -> None:
         "stop-time",
         "safety-distance",
         "standing-behind",
+        "other-lane",
         "end-stop-place",
         "end-stop-speed",
         "zone",

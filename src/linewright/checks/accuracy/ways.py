@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
 from linewright.checks.accuracy.budget import index_and_bias
 from linewright.checks.accuracy.result import AxisBudget
 from linewright.checks.accuracy.sources import CARRIERS_SPREAD, Figure, joints_between_blocks_m
 from linewright.checks.accuracy.words import INCH_M, down, figure, figure_text, length
+from linewright.errors import LineFileError
 from linewright.layout import Layout, Stop
+from linewright.layout.placing import checked_cuts
 from linewright.line.model import Line
 from linewright.line.units import number_text
 from linewright.remedies import rounded_away, value_that_holds
@@ -33,7 +36,7 @@ def ways_out(line: Line, layout: Layout, one: AxisBudget, beside: Sequence[AxisB
     reduce = single_figures(line, one)
     ways += _alike(line, failing) if len(failing) > 1 else []
     ways += reduce or (_alike(line, failing) if len(failing) == 1 else [])
-    ways += _compensated(line, one) + _moved(line, layout, one)
+    ways += _compensated(line, one) + _off_joints(line, layout, one)
     wide_m = abs(budget.bias_m) + 3.0 * one.asked_cpk * budget.sigma_m
     ways.append(f"a tolerance of ±{length(line, rounded_away(wide_m, budget.tolerance_m))}")
     not_enough = "a pin is not enough; " if one.pinning == "not enough" else ""
@@ -135,14 +138,48 @@ def _compensated(line: Line, one: AxisBudget) -> list[str]:
     return [f"compensated: true in the line file (each carrier measured, which leaves ±{length(line, left_m)})"]
 
 
-def _moved(line: Line, layout: Layout, one: AxisBudget) -> list[str]:
-    """Where the step of a joint decides, where the station must stand so that no joint lies between the blocks."""
+def _off_joints(line: Line, layout: Layout, one: AxisBudget) -> list[str]:
+    """Where the step of a joint decides: sections cut otherwise, or another place for the station."""
     names = [counted.contributor.name for counted in one.counted]
     if "joint step" not in names or line.conveyor.guides is None:
         return []
     if _margin(one, {names.index("joint step"): 0.0}) < 0.0:
         return []
-    stop, half_m = layout.stop_of(one.station), 0.5 * line.conveyor.guides.along_m
+    along_m = line.conveyor.guides.along_m
+    return _cut_otherwise(line, layout, one.station, along_m) + _moved(line, layout, one, 0.5 * along_m)
+
+
+def _cut_otherwise(line: Line, layout: Layout, name: str, along_m: float) -> list[str]:
+    """The least whole `no_joint` at the station that frees its blocks; none where the lane cannot be cut so, is a ring,
+    or a joint would then lie between the blocks at another station that states a tolerance and has none now."""
+    lane = layout.lane(layout.stop_of(name).lane)
+    if lane.is_ring:
+        return []
+    step_m = 0.1 * INCH_M if line.units == "inch" else 1e-3
+    # A joint exactly at half the blocks' distance still lies under a block.
+    off_m = (math.floor(0.5 * along_m / step_m + 1e-6) + 1) * step_m
+    others = tuple(
+        station.model_copy(update={"no_joint_m": off_m}) if station.name == name else station
+        for station in line.stations
+    )
+    try:
+        cut = checked_cuts(line.model_copy(update={"stations": others}))[lane.name][0]
+    except LineFileError:
+        return []
+    recut = replace(lane, sections=cut.sections_m, joints_travel_m=cut.joints_m)
+    for station in line.stations:
+        at_m = layout.stop_of(station.name).travel_m
+        if station.lane != lane.name or (station.tolerance is None and station.name != name):
+            continue
+        had = station.name != name and joints_between_blocks_m(lane, at_m, along_m)
+        if joints_between_blocks_m(recut, at_m, along_m) and not had:
+            return []
+    return [f"no_joint: {_place(line, off_m)} at the station, so that the sections are cut with no joint there"]
+
+
+def _moved(line: Line, layout: Layout, one: AxisBudget, half_m: float) -> list[str]:
+    """Where the station must stand so that no joint lies between the blocks."""
+    stop = layout.stop_of(one.station)
     lane = layout.lane(stop.lane)
     joints = joints_between_blocks_m(lane, stop.travel_m, 2.0 * half_m)
     steps = {round(joint + side * half_m - stop.travel_m, 4) + side * 1e-3 for joint in joints for side in (-1.0, 1.0)}

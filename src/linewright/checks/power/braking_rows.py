@@ -5,7 +5,7 @@ from __future__ import annotations
 from linewright.checks.power.feeders import Electrics, FeederPower
 from linewright.checks.power.resistor import proposed_resistor
 from linewright.checks.power.rows import PAGE, at_most, counted, down, not_checked, up
-from linewright.checks.power.storage import DRY_LIMIT_V, OTHER_LIMIT_V, capacitance_that_holds_F
+from linewright.checks.power.storage import DRY_LIMIT_V, OTHER_LIMIT_V, capacitance_that_holds_F, capacitor_voltage_V
 from linewright.findings import Finding
 from linewright.line.electrics import BrakingResistor
 from linewright.line.model import Line
@@ -121,6 +121,12 @@ def _braking_remedy(electrics: Electrics, power: FeederPower, share: float) -> s
     return f"add a braking_resistor: {proposed.text} under the feeder, {proposed.pulse_text}; or add {larger}"
 
 
+def without_resistor_V(electrics: Electrics, powers: tuple[FeederPower, ...]) -> float | None:
+    """The highest voltage that a feeder with a braking resistor comes to once that is gone; None without one. [V]"""
+    back_J = [power.back_J for power in powers if power.feeder.braking_resistor is not None]
+    return capacitor_voltage_V(electrics.high_V, max(back_J), electrics.capacitance_F) if back_J else None
+
+
 def extra_low_row(line: Line, electrics: Electrics, powers: tuple[FeederPower, ...]) -> Finding:
     """The highest voltage of any feeder against the limit of extra-low voltage where the line stands."""
     source = f"{PAGE}, Braking; EN 60204-1, 6.4.1, read in a quotation"
@@ -131,10 +137,13 @@ def extra_low_row(line: Line, electrics: Electrics, powers: tuple[FeederPower, .
         return not_checked("extra-low-voltage", where, ("environment", "dry"), line, source, remedy)
     worst = max(powers, key=lambda power: power.braking_V)
     limit_V = DRY_LIMIT_V if dry else OTHER_LIMIT_V
+    bare_V, told = without_resistor_V(electrics, powers), ""
+    if bare_V is not None and bare_V > worst.braking_V:
+        told = f"; without its braking resistor, a single fault, a feeder comes to {bare_V:.4g} V"
     return at_most(
         "extra-low-voltage",
         f"feeder {worst.feeder.name}, the highest of all while its carriers brake; the line stands "
-        f"{'dry' if dry else 'not always dry'}",
+        f"{'dry' if dry else 'not always dry'}{told}",
         ("feeders", worst.feeder.name),
         line,
         worst.braking_V,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.checks.power.braking_rows import braking_rows, extra_low_row
+from linewright.checks.power.braking_rows import braking_rows, extra_low_row, without_resistor_V
 from linewright.checks.power.cabinet import cabinet_rows, energy_row, logic_rows
 from linewright.checks.power.cable_rows import missing_rows, proposed_areas, voltage_rows
 from linewright.checks.power.chain import ChainVoltages
@@ -46,6 +46,8 @@ class PowerResult:
     zones : one row a motor zone
     electrics : the figures that all feeders share; None where one is missing
     highest_V : the highest voltage that any feeder comes to, all carriers braking; None where that is not known. [V]
+    without_resistor_V : the highest that a feeder with a braking resistor would come to without it; None where that is
+        not known or no feeder has one. [V]
     """
 
     findings: tuple[Finding, ...]
@@ -55,6 +57,7 @@ class PowerResult:
     zones: Table
     electrics: Electrics | None
     highest_V: float | None
+    without_resistor_V: float | None
 
 
 def check_power(line: Line, layout: Layout, duty: Duty | None = None) -> PowerResult:
@@ -103,6 +106,7 @@ def check_power(line: Line, layout: Layout, duty: Duty | None = None) -> PowerRe
         zones_table(line, layout),
         electrics,
         max((power.braking_V for power in powers), default=None),
+        None if electrics is None else without_resistor_V(electrics, powers),
     )
 
 

@@ -8,8 +8,8 @@ from typing import Final
 
 from linewright.checks.safety.distances import COARSEST_M, HIGHEST_FIELD_M, coarsest_scanner_m
 from linewright.checks.safety.guard_times import Times, guard_margin, slowest_that_holds, times_with_end_stops
-from linewright.checks.safety.place import StationPlace
-from linewright.checks.safety.stops import StopCase
+from linewright.checks.safety.place import StationPlace, at_least_text, zone_for
+from linewright.checks.safety.stops import StopCase, rests_on_end_stops
 from linewright.findings import Finding, judge
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
@@ -25,17 +25,18 @@ BEHIND_SOURCE: Final = f"common practice; {PAGE}, Standing behind"
 ROOM_TO_STAND_M: Final = 0.3
 """Farther from the danger than this there is room to stand behind a guard, higher than this to crawl under a field:
 common practice. [m]"""
+_ABSORB: Final = "; end stops are counted on if they absorb the blow: a rebound is not reckoned"
 PROOF: Final = (
     "guarded: a door that stays locked until all carriers are known to stand, by a proof of standstill and not by a "
     "time; this row then goes on failing"
 )
 
 
-def stop_time_row(line: Line, station: Station, times: Times) -> Finding:
+def stop_time_row(line: Line, station: Station, times: Times, own: StationPlace) -> Finding:
     """How long until the slowest of all carriers stands; fails where nothing ever stops one."""
     longest = times.longest
     place = line.conveyor.place("coasting" if longest.case == "coast" else "stopping")
-    where = f"station {station.name}: {_told(line, station, longest)}"
+    where = f"station {station.name}: {_told(line, station, longest)}{_rests(line, station, own)}"
     if math.isfinite(longest.time_s):
         figures = (longest.time_s, None, "s", None)
         return Finding("stop-time", "safety", "holds", where, place, *figures, STOPS_SOURCE, "")
@@ -60,6 +61,7 @@ def safety_distance_row(
     needed = times.distance
     margin = guard_margin(station, times)
     where = f"{name}: {_summed(guard, times)}, approach {needed.approach_m_s:.1f} m/s{_remark(line, station)}"
+    where += _rests(line, station, own) + _tool(station)
     verdict = judge(margin)
     remedy = ""
     if verdict != "holds":
@@ -91,6 +93,8 @@ def unlock_time_row(
     margin = guard_margin(station, times)
     verdict = judge(margin)
     where = f"station {station.name}, locked: {_summed(guard, times)}; the limit is when it can be opened"
+    where += "; only if its lock holds without power and it opens from inside"
+    where += _rests(line, station, own) + _tool(station)
     remedy = ""
     if verdict != "holds":
         spare_share = spare_for(verdict)
@@ -140,23 +144,6 @@ def _behind(line: Line, guard: Guard) -> str:
     return f"a person can stand between it and the danger, {length_text(guard.distance_m, line.units)}"
 
 
-def at_least_text(length_m: float, units: str) -> str:
-    """A length that must be reached, rounded up to whole millimetres or tenths of an inch.
-
-    Examples
-    --------
-    >>> at_least_text(0.7302, "mm"), at_least_text(0.254, "inch")
-    ('731 mm', '10 in')
-    """
-    return length_text(at_least_m(length_m, units), units)
-
-
-def at_least_m(length_m: float, units: str) -> float:
-    """The same length as a number. [m]"""
-    step_m = 0.00254 if units == "inch" else 0.001
-    return math.ceil(length_m / step_m - 1e-6) * step_m
-
-
 def _told(line: Line, station: Station, one: StopCase) -> str:
     load = "loaded" if one.loaded else "empty"
     how = "by a fault" if one.cause == "fault" else "by the plan"
@@ -176,6 +163,17 @@ def _told(line: Line, station: Station, one: StopCase) -> str:
         return start + f"coasts up to {way} to an end stop; the one that just reaches it takes longest"
     idle = station.end_stops_m is not None and one.distance_m > 2.0 * station.end_stops_m
     return start + f"coasts {way}" + ("; the end stops do not count" if idle else "")
+
+
+def _rests(line: Line, station: Station, own: StationPlace) -> str:
+    """What a time is taken for granted that end stops make shorter."""
+    return _ABSORB if rests_on_end_stops(line, station, own.stops_free) else ""
+
+
+def _tool(station: Station) -> str:
+    """That the tool is left out, at a station that states a force."""
+    presses = any(max(force.size_N, force.greatest_N or 0.0) > 0.0 for force in station.force or ())
+    return "; the tool's own stop is in none of these times" if presses else ""
 
 
 def _remark(line: Line, station: Station) -> str:
@@ -242,11 +240,14 @@ def _with_end_stops(
     found = times_with_end_stops(line, station, own, planned_m_s)
     if found is None:
         return []
-    told, times = found
+    told, times, end_m = found
+    zone = zone_for(own, end_m, line.units)
+    if zone is None:
+        return []
     assert times.total_s is not None  # as there is a guard
-    start = f"guarded: rated end stops {told} to each side of the centre (end_stops: {told}), with which"
+    start = f"guarded: rated end stops {told} to each side of the centre (end_stops: {told}){zone}, with which"
     if station.guard is not None and station.guard.kind == "locked":
-        return [f"{start} {_unlocks(times.total_s, spare_share)} is enough"]
+        return [f"{start} {_unlocks(times.total_s, spare_share)} is enough if they absorb the blow"]
     assert times.distance is not None  # the same guard has one without them
     least = at_least_text(times.distance.distance_m / (1.0 - spare_share), line.units)
-    return [f"{start} a guard {least} from the nearest danger is enough"]
+    return [f"{start} a guard {least} from the nearest danger is enough if they absorb the blow"]

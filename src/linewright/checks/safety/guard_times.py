@@ -98,9 +98,9 @@ def slowest_that_holds(
 
 def times_with_end_stops(
     line: Line, station: Station, place: StationPlace, planned_m_s: dict[bool, float]
-) -> tuple[str, Times] | None:
-    """End stops that would count where none do, and the stop with them; None where they do count, are not rated for
-    the full speed, find no place or shorten nothing.
+) -> tuple[str, Times, float] | None:
+    """End stops that would count where none do, the stop with them, and their place in metres; None where end stops do
+    count, are not rated for the full speed, find no place or shorten nothing.
 
     They stand as near to the centre as no body comes near them, or at the place nearest to the stated one.
     """
@@ -118,4 +118,4 @@ def times_with_end_stops(
     now = stop_times(station, stop_cases(line, station, False, planned_m_s, full_m_s))
     times = stop_times(fitted, stop_cases(line, fitted, True, planned_m_s, full_m_s))
     shorter = times.longest.time_s < now.longest.time_s - 1e-9
-    return (found[1], times) if shorter and math.isfinite(times.longest.time_s) else None
+    return (found[1], times, found[0]) if shorter and math.isfinite(times.longest.time_s) else None

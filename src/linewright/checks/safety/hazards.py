@@ -198,22 +198,33 @@ def rise_of(line: Line, transfer: Transfer) -> float:
 
 
 def _tools(line: Line) -> list[Hazard]:
-    """Stations whose tool presses."""
+    """Stations with a force: one by hand too may be a press."""
     found = []
     for station in line.stations:
         for force in station.force or ():
             most = "the most it can do is not stated" if force.greatest_N is None else f"up to {force.greatest_N:.4g} N"
-            by_hand = station.work == "manual"
+            at, known = f"station {station.name}", f"{force.size_N:.4g} N set, {most}"
             found.append(
                 Hazard(
-                    ERGONOMIC if by_hand else MECHANICAL,
-                    "force by hand, again and again" if by_hand else "crushing under the tool",
-                    f"station {station.name}",
-                    f"{force.size_N:.4g} N set, {most}",
-                    "a fixture that takes the force" if by_hand else "a fixed guard round the tool, or a locked door",
-                    "how often and in what posture" if by_hand else "what the tool does when its power goes",
+                    MECHANICAL,
+                    "crushing under the tool",
+                    at,
+                    known,
+                    "a fixed guard round the tool, or a locked door",
+                    "what the tool does when its power goes, and how long it still moves once the guard trips",
                 )
             )
+            if station.work == "manual":
+                found.append(
+                    Hazard(
+                        ERGONOMIC,
+                        "force by hand, again and again",
+                        at,
+                        known,
+                        "a fixture that takes the force",
+                        "how often and in what posture; whether a tool gives it and not a hand",
+                    )
+                )
     return found
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from linewright.checks.safety.energies import fall_speed_m_s, greatest_V, kinetic_energy_J, stored_energy_J
-from linewright.checks.safety.guard_rows import BEHIND_SOURCE, PAGE, at_least_text
+from linewright.checks.safety.guard_rows import BEHIND_SOURCE, PAGE
 from linewright.checks.safety.hazards import rise_of
+from linewright.checks.safety.place import at_least_text
 from linewright.findings import Finding, judge
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
@@ -137,23 +138,26 @@ def highest_V(line: Line, feeder_V: float | None) -> float:
     return greatest_V(supply.trip_V, feeder_V)
 
 
-def _of_voltage(line: Line, feeder_V: float | None) -> str:
+def _of_voltage(line: Line, feeder_V: float | None, without_resistor_V: float | None) -> str:
     supply = line.conveyor.supply
     assert supply is not None  # as above
+    told = f"the trip voltage of {supply.trip_V:.4g} V"
     if feeder_V is None:
-        return f"the trip voltage of {supply.trip_V:.4g} V (what braking gives is not reckoned)"
-    if feeder_V > supply.trip_V:
-        return f"the {feeder_V:.4g} V that braking gives, above the trip of {supply.trip_V:.4g} V"
-    return f"the trip voltage of {supply.trip_V:.4g} V"
+        told += " (what braking gives is not reckoned)"
+    elif feeder_V > supply.trip_V:
+        told = f"the {feeder_V:.4g} V that braking gives, above the trip of {supply.trip_V:.4g} V"
+    if without_resistor_V is not None and greatest_V(supply.trip_V, without_resistor_V) > highest_V(line, feeder_V):
+        told += f" (with a braking resistor gone, a single fault, {without_resistor_V:.4g} V)"
+    return told
 
 
-def stored_charge_row(line: Line, feeder_V: float | None = None) -> Finding:
+def stored_charge_row(line: Line, feeder_V: float | None = None, without_resistor_V: float | None = None) -> Finding:
     """How long a feeder holds charge once it is switched off."""
     supply = line.conveyor.supply
     assert supply is not None  # asked for sheets that state one
     reached_V = highest_V(line, feeder_V)
     energy_J = stored_energy_J(supply.capacitance_F, reached_V)
-    where = f"each feeder: {energy_J:.3g} J in its capacitors at {_of_voltage(line, feeder_V)}"
+    where = f"each feeder: {energy_J:.3g} J in its capacitors at {_of_voltage(line, feeder_V, without_resistor_V)}"
     place, source = line.conveyor.place("supply", "discharge"), f"{SHEET}, supply; {PAGE}, Electrical"
     if supply.discharge_s is None:
         where += "; how long they hold charge after switching off is not stated"
@@ -173,7 +177,7 @@ def stored_charge_row(line: Line, feeder_V: float | None = None) -> Finding:
     return Finding("stored-charge", "safety", verdict, where, place, *figures, source, remedy)
 
 
-def voltage_row(line: Line, feeder_V: float | None = None) -> Finding:
+def voltage_row(line: Line, feeder_V: float | None = None, without_resistor_V: float | None = None) -> Finding:
     """The highest voltage of the motor supply against extra-low voltage where it is dry."""
     supply, surroundings = line.conveyor.supply, line.environment
     assert supply is not None  # asked for sheets that state one
@@ -182,7 +186,7 @@ def voltage_row(line: Line, feeder_V: float | None = None) -> Finding:
     if surroundings is None or not surroundings.dry:
         place = line.place() if surroundings is None else line.place("environment")
         stated = surroundings is not None and (surroundings.dry is False or surroundings.wash_down is True)
-        where = f"the motor supply comes to {_of_voltage(line, feeder_V)}: "
+        where = f"the motor supply comes to {_of_voltage(line, feeder_V, without_resistor_V)}: "
         if stated:
             where += "it is not dry at all times, and the lower limit that then holds is not held here"
             remedy = "have a competent, licensed person set the limit and the protection"
@@ -191,7 +195,7 @@ def voltage_row(line: Line, feeder_V: float | None = None) -> Finding:
             remedy = "state the key dry under environment in the line file"
         return Finding(code, "safety", "not checked", where, place, reached_V, None, "V", None, source, remedy)
     margin = 1.0 - reached_V / DRY_LIMIT_V
-    where = f"the motor supply at {_of_voltage(line, feeder_V)}, direct current, where it is dry"
+    where = f"the motor supply at {_of_voltage(line, feeder_V, without_resistor_V)}, direct current, where it is dry"
     remedy = "guarded: no live part within reach; a competent, licensed person decides" if margin < 0.0 else ""
     place = line.place("feeders") if reached_V > supply.trip_V else line.conveyor.place("supply", "trip")
     figures = (reached_V, DRY_LIMIT_V, "V", margin)

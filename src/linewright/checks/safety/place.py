@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from linewright.checks.safety.stops import SAME_PLACE_M, motor_zone_of
 from linewright.findings import TIGHT_MARGIN
 from linewright.layout import LaneLayout, Layout
+from linewright.layout.placing import length_text
 from linewright.line.model import Line
 from linewright.line.station import Station
 from linewright.remedies import rounded_place
@@ -171,3 +172,33 @@ def way_to_carrier_m(place: StationPlace) -> float:
     """From the nearer end of the motor zone to the carrier that stands at the station; below 0 where that lies across
     it. [m]"""
     return math.nan if place.zone_m is None else place.zone_m - place.body_m / 2
+
+
+def at_least_text(length_m: float, units: str) -> str:
+    """A length that must be reached, rounded up to whole millimetres or tenths of an inch.
+
+    Examples
+    --------
+    >>> at_least_text(0.7302, "mm"), at_least_text(0.254, "inch")
+    ('731 mm', '10 in')
+    """
+    return length_text(at_least_m(length_m, units), units)
+
+
+def at_least_m(length_m: float, units: str) -> float:
+    """The same length as a number. [m]"""
+    step_m = 0.00254 if units == "inch" else 0.001
+    return math.ceil(length_m / step_m - 1e-6) * step_m
+
+
+def zone_for(own: StationPlace, end_m: float, units: str) -> str | None:
+    """What the motor zone must be for end stops there to hold out what comes from beyond it: nothing where it is long
+    enough or none is stated; None where it cannot be made so long."""
+    if own.zone_m is None:
+        return ""
+    least_m = at_least_m(least_zone_m(replace(own, end_stops_m=end_m)), units)
+    if own.zone_m >= least_zone_m(replace(own, end_stops_m=end_m)) - SAME_PLACE_M:
+        return ""
+    if own.widest_zone_m is None or least_m > own.widest_zone_m + SAME_PLACE_M:
+        return None
+    return f" and a motor zone of {length_text(least_m, units)} or more to each side"

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from linewright.checks.safety.energies import CRUSH_GAPS_M, crush_gap
-from linewright.checks.safety.guard_rows import PAGE, at_least_m, at_least_text
+from linewright.checks.safety.guard_rows import PAGE
 from linewright.checks.safety.place import (
     StationPlace,
+    at_least_m,
+    at_least_text,
     coast_in_m,
     least_zone_m,
     nearest_free_stop,
     way_to_carrier_m,
+    zone_for,
 )
 from linewright.checks.safety.stops import SAME_PLACE_M
 from linewright.findings import Finding, Verdict, judge
@@ -154,7 +158,7 @@ def _coasts_in(line: Line, station: Station, place: StationPlace) -> Finding:
     where = f"station {station.name}: a carrier of {mass_kg:.4g} kg that enters zone {station.motor_zone} at full speed"
     if coasting.least_drag_N == 0.0:
         where += " never stands: the stated least drag is 0 N"
-        remedy = f"{_stops(line, place)}; or {_LOCKED_FAILS}"
+        remedy = "; or ".join([*_stops(line, place), _LOCKED_FAILS])
         return Finding("coast-in", "safety", "fails", where, at, None, limit_m, "m", None, COAST_IN_SOURCE, remedy)
     value_m = coast_in_m(place, coast(mass_kg, full_m_s, coasting.least_drag_N).distance_m)
     margin = 1.0 - value_m / limit_m if limit_m > 0.0 else -1.0
@@ -167,7 +171,7 @@ def _coasts_in(line: Line, station: Station, place: StationPlace) -> Finding:
         room_m = share * limit_m - place.body_m
         if room_m > 0.0:
             ways.append(_slower(rounded_away((2.0 * coasting.least_drag_N * room_m / mass_kg) ** 0.5, full_m_s)))
-        remedy = "; or ".join([*ways, _stops(line, place), _locked(verdict)])
+        remedy = "; or ".join([*ways, *_stops(line, place), _locked(verdict)])
     figures = (value_m, limit_m, "m", margin)
     return Finding("coast-in", "safety", verdict, where, at, *figures, COAST_IN_SOURCE, remedy)
 
@@ -185,14 +189,16 @@ def _farther(line: Line, place: StationPlace, least_m: float) -> list[str]:
     return [f"farther: let the zone reach at least {told} to each side of the station's centre"]
 
 
-def _stops(line: Line, place: StationPlace) -> str:
-    """End stops as a way out, as they would have to be."""
-    reach = "" if place.end_stops_m is None else " that can fall in"
-    return f"guarded: rated end stops{reach} (end_stops), within the zone by one body ({_body(line, place)})"
-
-
-def _body(line: Line, place: StationPlace) -> str:
-    return length_text(place.body_m, line.units)
+def _stops(line: Line, place: StationPlace) -> list[str]:
+    """End stops as a way out, as they would have to be; none where they find no place or the zone stays too short."""
+    wanted = place if place.end_stops_m is not None else replace(place, end_stops_m=place.body_m / 2)
+    spared = nearest_free_stop(wanted, line.units, 1.0 + spare_for("tight"))
+    for found in (spared, nearest_free_stop(wanted, line.units)):
+        zone = None if found is None else zone_for(place, found[0], line.units)
+        if found is not None and zone is not None:
+            reach = "" if place.end_stops_m is None else " that can fall in"
+            return [f"guarded: rated end stops{reach} (end_stops: {found[1]}){zone}"]
+    return []
 
 
 def crush_gap_row(line: Line, station: Station, place: StationPlace, guarded: bool) -> Finding | None:

@@ -132,6 +132,16 @@ def half_way_m(line: Line, station: Station, free: bool, speed_m_s: float) -> fl
     return station.end_stops_m
 
 
+def rests_on_end_stops(line: Line, station: Station, free: bool) -> bool:
+    """Whether end stops count at a station and some carrier comes to one before its drag alone makes it stand."""
+    full_m_s, coasting = line.conveyor.drive.speed_m_s, line.conveyor.coasting
+    half_m = half_way_m(line, station, free, full_m_s)
+    if coasting is None or not math.isfinite(half_m):
+        return False
+    own = coast(moving_mass_kg(line, True), full_m_s, coasting.least_drag_N)
+    return own.distance_m > 2.0 * half_m
+
+
 def powered_case(line: Line, station: str, cause: Cause, loaded: bool, speed_m_s: float) -> StopCase | None:
     """A stop under power; None where the sheet states none, or none for so much payload."""
     stopping = line.conveyor.stopping
