@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -11,6 +12,8 @@ Verdict = Literal["holds", "tight", "fails", "not checked"]
 
 WORST_FIRST: Final[tuple[Verdict, ...]] = ("fails", "not checked", "tight", "holds")
 TIGHT_MARGIN: Final = 0.10
+# Figures that differ by less than this share are the same figure.
+SAME_FIGURE: Final = 1e-9
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,41 @@ class Finding:
             "source": self.source,
             "remedy": self.remedy,
         }
+
+
+def margin_below(value: float, limit: float) -> float:
+    """Share of a limit that a value leaves, negative where it is beyond it.
+
+    Parameters
+    ----------
+    value : >= 0
+    limit : in the same unit; where it is 0 or less nothing is allowed
+
+    Returns
+    -------
+    float   1 - value/limit; 0 where the two are the same to a billionth, so that a figure told in a remedy holds.
+
+    Examples
+    --------
+    >>> margin_below(7.7, 0.7 * 11.0), margin_below(9.0, 10.0) > 0.0, margin_below(1.0, 0.0)
+    (0.0, True, -inf)
+    """
+    if limit <= 0.0:
+        return -math.inf
+    margin = 1.0 - value / limit
+    return 0.0 if abs(margin) <= SAME_FIGURE else margin
+
+
+def margin_above(value: float, limit: float) -> float:
+    """By what share of the limit, which is above 0, a value lies over it: value/limit - 1, 0 where they are the same.
+
+    Examples
+    --------
+    >>> margin_above(3.0, 2.0), margin_above(2.0, 2.0 + 1e-12)
+    (0.5, 0.0)
+    """
+    margin = value / limit - 1.0
+    return 0.0 if abs(margin) <= SAME_FIGURE else margin
 
 
 def judge(margin: float) -> Verdict:

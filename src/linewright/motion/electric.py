@@ -12,6 +12,7 @@ from typing import Final, overload
 import numpy as np
 import numpy.typing as npt
 
+from linewright.figures import positive
 from linewright.motion.profile import Move
 
 FloatArray = npt.NDArray[np.float64]
@@ -53,7 +54,7 @@ def hot_resistance_ohm(resistance_ohm: float, winding_degC: float) -> float:
     >>> round(hot_resistance_ohm(2.0, 120.0), 6)
     2.786
     """
-    _positive("resistance_ohm", resistance_ohm)
+    positive("resistance_ohm", resistance_ohm)
     share = 1.0 + COPPER_PER_K * (winding_degC - _COLD_DEGC)
     if not 0.0 < share < math.inf:
         raise ValueError(f"winding_degC is {winding_degC}; it must be finite and above -234.45 °C")
@@ -87,7 +88,7 @@ def move_thrust_N(move: Move, mass_kg: float, friction_N: float, time_s: FloatAr
     >>> move_thrust_N(move, 2.0, 3.0, np.array([0.05, 0.5, 1.05, 2.0])).round(9).tolist()
     [23.0, 3.0, -17.0, 0.0]
     """
-    _positive("mass_kg", mass_kg)
+    positive("mass_kg", mass_kg)
     if not 0.0 <= friction_N < math.inf:
         raise ValueError(f"friction_N is {friction_N}; it must be finite and not negative")
     times = np.asarray(time_s, dtype=np.float64)
@@ -125,8 +126,8 @@ def copper_loss_W(thrust_N: float | FloatArray, force_constant_N_A: float, resis
     >>> copper_loss_W(20.0, 10.0, 3.2)
     12.8
     """
-    _positive("force_constant_N_A", force_constant_N_A)
-    _positive("resistance_ohm", resistance_ohm)
+    positive("force_constant_N_A", force_constant_N_A)
+    positive("resistance_ohm", resistance_ohm)
     _numbers("thrust_N", thrust_N)
     current_A = thrust_N / force_constant_N_A
     return current_A * current_A * resistance_ohm
@@ -169,11 +170,6 @@ def electrical_power_W(
     _numbers("speed_m_s", speed_m_s)
     loss_W = copper_loss_W(thrust_N, force_constant_N_A, resistance_ohm)
     return thrust_N * speed_m_s + loss_W
-
-
-def _positive(name: str, value: float) -> None:
-    if not 0.0 < value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be finite and positive")
 
 
 def _numbers(name: str, values: float | FloatArray) -> None:

@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from linewright.figures import positive
+
 HEADER_BYTES: Final = 14
 """Of a frame: two addresses and the type."""
 CHECK_BYTES: Final = 4
@@ -111,7 +113,7 @@ def ethernet_frame(payload_bytes: int, bit_rate_bit_s: float, tagged: bool = Fal
     (6.72e-06, 1538)
     """
     _whole("payload_bytes", payload_bytes, 0, MOST_PAYLOAD_BYTES)
-    _positive("bit_rate_bit_s", bit_rate_bit_s)
+    positive("bit_rate_bit_s", bit_rate_bit_s)
     tag = TAG_BYTES if tagged else 0
     frame = max(LEAST_FRAME_BYTES + tag, HEADER_BYTES + tag + payload_bytes + CHECK_BYTES)
     wire = frame + BETWEEN_FRAMES_BYTES
@@ -144,7 +146,7 @@ def type_12_frame(datagrams_bytes: Sequence[int], bit_rate_bit_s: float) -> Data
         raise ValueError("datagrams_bytes is empty; a frame carries one datagram at least")
     for data in datagrams_bytes:
         _whole("datagrams_bytes", data, 1, MOST_DATAGRAM_BYTES)
-    _positive("bit_rate_bit_s", bit_rate_bit_s)
+    positive("bit_rate_bit_s", bit_rate_bit_s)
     inside = TYPE_12_HEADER_BYTES + sum(DATAGRAM_BYTES + data for data in datagrams_bytes)
     if inside > MOST_PAYLOAD_BYTES:
         raise ValueError(f"datagrams_bytes make {inside} bytes; a frame holds {MOST_PAYLOAD_BYTES}")
@@ -176,7 +178,7 @@ def cyclic_budget(data_bytes: int, cycle_s: float, bit_rate_bit_s: float) -> Cyc
     (6, 664.96, True)
     """
     _whole("data_bytes", data_bytes, 1, None)
-    _positive("cycle_s", cycle_s)
+    positive("cycle_s", cycle_s)
     full, rest = divmod(data_bytes, MOST_DATAGRAM_BYTES)
     wire = full * type_12_frame((MOST_DATAGRAM_BYTES,), bit_rate_bit_s).wire_bytes
     wire += type_12_frame((rest,), bit_rate_bit_s).wire_bytes if rest else 0
@@ -219,8 +221,3 @@ def _whole(name: str, value: int, least: int, most: int | None) -> None:
     if not math.isfinite(value) or value != int(value) or value < least or (most is not None and value > most):
         span = f"from {least}" + ("" if most is None else f" to {most}")
         raise ValueError(f"{name} is {value}; it must be a whole number {span}")
-
-
-def _positive(name: str, value: float) -> None:
-    if not 0.0 < value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be positive and finite")

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from linewright.figures import not_negative
+
 MOST_READ_REGISTERS: Final = 125
 """In one request of Modbus."""
 MOST_WRITE_REGISTERS: Final = 123
@@ -116,7 +118,7 @@ def reaction_budget(
         if not 0.0 < value < math.inf:
             raise ValueError(f"{name} is {value}; it must be positive and finite")
     for name, value in {"sensor_s": sensor_s, "filter_s": filter_s, "output_s": output_s}.items():
-        _not_negative(name, value)
+        not_negative(name, value)
     nominal_s = math.fsum((sensor_s, filter_s, bus_s, scan_s, output_s))
     return ReactionBudget(nominal_s, math.fsum((sensor_s, filter_s, bus_s, scan_s, output_s, bus_s, scan_s)))
 
@@ -145,7 +147,7 @@ def sampling_of(signal_hz: float, speed_m_s: float, latency_s: float, jitter_s: 
     """
     figures = {"signal_hz": signal_hz, "speed_m_s": speed_m_s, "latency_s": latency_s, "jitter_s": jitter_s}
     for name, value in figures.items():
-        _not_negative(name, value)
+        not_negative(name, value)
     return Sampling(
         least_rate_hz=2.0 * signal_hz,
         good_rate_hz=LOOKS_PER_PERIOD * signal_hz,
@@ -246,11 +248,6 @@ def subscription_times(publishing_s: float, keep_alive_count: int) -> Subscripti
     _count("keep_alive_count", keep_alive_count, None)
     lifetime = LIFETIME_PER_KEEP_ALIVE * keep_alive_count
     return SubscriptionTimes(publishing_s * keep_alive_count, lifetime, publishing_s * lifetime)
-
-
-def _not_negative(name: str, value: float) -> None:
-    if not 0.0 <= value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be 0 or more, and finite")
 
 
 def _count(name: str, value: int, most: int | None) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final, Literal
 
-from linewright.checks.motion.margins import figure_text
+from linewright.checks.motion.words import figure_text
 from linewright.line.model import Line
 from linewright.line.surroundings import MoveLimits
 from linewright.motion.curves import leg_limits

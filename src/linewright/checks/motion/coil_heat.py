@@ -10,9 +10,9 @@ import numpy as np
 from linewright.checks.motion.ceilings import ceiling_that_holds, ceiling_words, duty_under, present_figure
 from linewright.checks.motion.coils import CoilTrack, coil_sums, coil_track, thrust_shares
 from linewright.checks.motion.held import net_along_N, stations_with_unstated_force
-from linewright.checks.motion.margins import figure_text, margin_below
+from linewright.checks.motion.words import figure_text
 from linewright.errors import Place
-from linewright.findings import Finding, judge
+from linewright.findings import Finding, judge, margin_below
 from linewright.layout import Layout
 from linewright.layout.placing import length_text
 from linewright.line.model import Line

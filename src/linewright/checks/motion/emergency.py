@@ -8,9 +8,9 @@ from typing import Final
 import numpy as np
 
 from linewright.checks.motion.legs import LegOfLine, curve_thrust_N
-from linewright.checks.motion.margins import figure_text, margin_below
 from linewright.checks.motion.moves import straight_distances
-from linewright.findings import Finding, judge
+from linewright.checks.motion.words import figure_text
+from linewright.findings import Finding, judge, margin_below
 from linewright.layout import Layout
 from linewright.layout.placing import INCH_M
 from linewright.line.model import Line

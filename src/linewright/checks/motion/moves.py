@@ -6,7 +6,7 @@ from itertools import groupby, pairwise
 from typing import Final
 
 from linewright.checks.motion.legs import governing_cost
-from linewright.checks.motion.margins import figure_text
+from linewright.checks.motion.words import figure_text
 from linewright.findings import Finding
 from linewright.layout import Layout
 from linewright.layout.placing import length_text

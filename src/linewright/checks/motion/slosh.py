@@ -15,8 +15,8 @@ from linewright.checks.motion.ceilings import (
 )
 from linewright.checks.motion.emergency import greatest_speed_m_s
 from linewright.checks.motion.legs import LegOfLine
-from linewright.checks.motion.margins import figure_text, margin_below
-from linewright.findings import TIGHT_MARGIN, Finding, Verdict, judge
+from linewright.checks.motion.words import figure_text
+from linewright.findings import TIGHT_MARGIN, Finding, Verdict, judge, margin_below
 from linewright.layout import Layout
 from linewright.layout.placing import INCH_M, length_text
 from linewright.line.model import Line

@@ -10,8 +10,8 @@ import numpy as np
 from linewright.checks.motion.ceilings import ceiling_that_holds, ceiling_words, duty_under, present_figure
 from linewright.checks.motion.held import net_along_N
 from linewright.checks.motion.legs import LegOfLine
-from linewright.checks.motion.margins import figure_text, margin_below
-from linewright.findings import Finding, Verdict, judge
+from linewright.checks.motion.words import figure_text
+from linewright.findings import Finding, Verdict, judge, margin_below
 from linewright.layout import Layout
 from linewright.layout.placing import length_text
 from linewright.line.model import Line

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from linewright.figures import not_negative, positive
 from linewright.motion.electric import hot_resistance_ohm
 
 ConductorClass = Literal["stranded", "flexible"]
@@ -139,7 +140,7 @@ def measured_at_20_ohm(resistance_ohm: float, conductor_degC: float) -> float:
     >>> round(measured_at_20_ohm(1.0, 50.0), 3)
     0.893
     """
-    _positive("resistance_ohm", resistance_ohm)
+    positive("resistance_ohm", resistance_ohm)
     if not 5.0 <= conductor_degC <= 90.0:
         raise ValueError(f"conductor_degC is {conductor_degC}; the table of factors runs from 5 to 90 °C")
     return resistance_ohm / (1.0 + 0.004 * (conductor_degC - 20.0))
@@ -197,9 +198,9 @@ def voltage_drop_V(current_A: float, length_m: float, ohm_per_m: float) -> float
     >>> round(voltage_drop_V(10.0, 20.0, conductor_ohm_per_m(2.5)), 6)
     3.192
     """
-    _not_negative("current_A", current_A)
-    _not_negative("length_m", length_m)
-    _positive("ohm_per_m", ohm_per_m)
+    not_negative("current_A", current_A)
+    not_negative("length_m", length_m)
+    positive("ohm_per_m", ohm_per_m)
     return 2.0 * length_m * ohm_per_m * current_A
 
 
@@ -226,7 +227,7 @@ def tripping_current_A(fuse_A: float, device: Device) -> float:
     >>> tripping_current_A(16.0, "breaker"), tripping_current_A(16.0, "fuse"), tripping_current_A(10.0, "fuse")
     (23.2, 25.6, 19.0)
     """
-    _positive("fuse_A", fuse_A)
+    positive("fuse_A", fuse_A)
     if device == "breaker":
         return TRIPPING * fuse_A
     if device != "fuse":
@@ -259,7 +260,7 @@ def largest_fuse_A(rating_A: float, device: Device) -> float:
     >>> largest_fuse_A(32.0, "breaker"), round(largest_fuse_A(32.0, "fuse"), 3), round(largest_fuse_A(15.0, "fuse"), 3)
     (32.0, 29.0, 11.447)
     """
-    _positive("rating_A", rating_A)
+    positive("rating_A", rating_A)
     if device == "breaker":
         return rating_A
     if device != "fuse":
@@ -296,18 +297,8 @@ def protection(design_A: float, fuse_A: float, rating_A: float, device: Device) 
     >>> protection(13.0, 16.0, 17.0, "breaker").holds, protection(13.0, 16.0, 17.0, "fuse").holds
     (True, False)
     """
-    _not_negative("design_A", design_A)
-    _positive("fuse_A", fuse_A)
-    _positive("rating_A", rating_A)
+    not_negative("design_A", design_A)
+    positive("fuse_A", fuse_A)
+    positive("rating_A", rating_A)
     tripping_A, limit_A = tripping_current_A(fuse_A, device), TRIPPING * rating_A
     return Protection(tripping_A, limit_A, design_A <= fuse_A, fuse_A <= rating_A, tripping_A <= limit_A)
-
-
-def _positive(name: str, value: float) -> None:
-    if not 0.0 < value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be finite and positive")
-
-
-def _not_negative(name: str, value: float) -> None:
-    if not 0.0 <= value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be finite and not negative")

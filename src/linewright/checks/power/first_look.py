@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from linewright.checks.power.storage import capacitance_that_holds_F, capacitor_voltage_V, held_J
+from linewright.figures import not_negative, positive
 
 
 @dataclass(frozen=True)
@@ -86,7 +87,7 @@ def motor_power(thrust_N: float, speed_m_s: float, current_A: float, resistance_
     """
     if not (math.isfinite(thrust_N) and math.isfinite(speed_m_s) and math.isfinite(current_A)):
         raise ValueError(f"thrust_N, speed_m_s or current_A is no number: {thrust_N}, {speed_m_s}, {current_A}")
-    _positive("resistance_ohm", resistance_ohm)
+    positive("resistance_ohm", resistance_ohm)
     mechanical_W, copper_W = thrust_N * speed_m_s, current_A * current_A * resistance_ohm
     electrical_W = mechanical_W + copper_W
     return MotorPower(electrical_W, mechanical_W, copper_W, mechanical_W / electrical_W if mechanical_W > 0.0 else None)
@@ -114,8 +115,8 @@ def regeneration(
     >>> regeneration(10.0, 2.0, 0.8, 0.01, 48.0, 56.0).resistor_needed
     True
     """
-    _positive("mass_kg", mass_kg)
-    _positive("speed_m_s", speed_m_s)
+    positive("mass_kg", mass_kg)
+    positive("speed_m_s", speed_m_s)
     if not 0.0 < efficiency <= 1.0:
         raise ValueError(f"efficiency is {efficiency}; it must be over 0 and at most 1")
     kinetic_J = 0.5 * mass_kg * speed_m_s**2
@@ -150,8 +151,8 @@ def resistor_duty(
     45.92
     """
     for name, value in {"kinetic_J": kinetic_J, "braking_s": braking_s, "cycle_s": cycle_s, "on_V": on_V}.items():
-        _positive(name, value)
-    _not_negative("held_energy_J", held_energy_J)
+        positive(name, value)
+    not_negative("held_energy_J", held_energy_J)
     if not 0.0 < efficiency <= 1.0:
         raise ValueError(f"efficiency is {efficiency}; it must be over 0 and at most 1")
     back_J = efficiency * kinetic_J
@@ -180,19 +181,9 @@ def precharge(supply_V: float, resistance_ohm: float, capacitance_F: float) -> P
     >>> precharge(48.0, 10.0, 0.01).peak_A, precharge(48.0, 10.0, 0.01).charged_s
     (4.8, 0.5)
     """
-    _positive("supply_V", supply_V)
-    _positive("resistance_ohm", resistance_ohm)
-    _positive("capacitance_F", capacitance_F)
+    positive("supply_V", supply_V)
+    positive("resistance_ohm", resistance_ohm)
+    positive("capacitance_F", capacitance_F)
     constant_s, energy_J = resistance_ohm * capacitance_F, 0.5 * capacitance_F * supply_V**2
     charged_V = supply_V * -math.expm1(-5.0)
     return Precharge(supply_V / resistance_ohm, constant_s, 5.0 * constant_s, charged_V, energy_J, energy_J)
-
-
-def _positive(name: str, value: float) -> None:
-    if not 0.0 < value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be finite and positive")
-
-
-def _not_negative(name: str, value: float) -> None:
-    if not 0.0 <= value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be finite and not negative")

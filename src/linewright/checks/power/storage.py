@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from linewright.figures import not_negative, positive
+
 DRY_LIMIT_V: Final = 60.0
 """Extra-low voltage, direct current without ripple, in dry places: EN 60204-1, 6.4.1, read in a quotation. [V]"""
 
@@ -72,7 +74,7 @@ def braking_return(
     >>> braking_return(2.0, 2.0, 5.0, 2.0, 8.0, 4.0)
     BrakingReturn(energy_J=1.8, peak_W=12.0)
     """
-    _positive("deceleration_m_s2", deceleration_m_s2)
+    positive("deceleration_m_s2", deceleration_m_s2)
     loss = _constants(mass_kg, speed_m_s, friction_N, force_constant_N_A, resistance_ohm)
     force_N = mass_kg * deceleration_m_s2 - friction_N
     left_m_s = speed_m_s - loss * force_N
@@ -116,7 +118,7 @@ def worst_braking_return(
     >>> worst_braking_return(2.0, 2.0, 5.0, 0.0, 8.0, 4.0).energy_J
     4.0
     """
-    _positive("greatest_m_s2", greatest_m_s2)
+    positive("greatest_m_s2", greatest_m_s2)
     c = _constants(mass_kg, speed_m_s, friction_N, force_constant_N_A, resistance_ohm)
     most_N = mass_kg * greatest_m_s2 - friction_N
     if most_N <= 0.0:
@@ -150,9 +152,9 @@ def capacitor_voltage_V(start_V: float, energy_J: float, capacitance_F: float) -
     >>> capacitor_voltage_V(40.0, 4.5, 0.01)
     50.0
     """
-    _not_negative("start_V", start_V)
-    _not_negative("energy_J", energy_J)
-    _positive("capacitance_F", capacitance_F)
+    not_negative("start_V", start_V)
+    not_negative("energy_J", energy_J)
+    positive("capacitance_F", capacitance_F)
     return math.sqrt(start_V * start_V + 2.0 * energy_J / capacitance_F)
 
 
@@ -166,9 +168,9 @@ def held_J(start_V: float, highest_V: float, capacitance_F: float) -> float:
     >>> held_J(40.0, 50.0, 0.01)
     4.5
     """
-    _not_negative("start_V", start_V)
-    _not_negative("highest_V", highest_V)
-    _positive("capacitance_F", capacitance_F)
+    not_negative("start_V", start_V)
+    not_negative("highest_V", highest_V)
+    positive("capacitance_F", capacitance_F)
     return max(0.0, 0.5 * capacitance_F * (highest_V * highest_V - start_V * start_V))
 
 
@@ -186,8 +188,8 @@ def capacitance_that_holds_F(start_V: float, highest_V: float, energy_J: float) 
     >>> capacitance_that_holds_F(40.0, 50.0, 4.5)
     0.01
     """
-    _not_negative("start_V", start_V)
-    _not_negative("energy_J", energy_J)
+    not_negative("start_V", start_V)
+    not_negative("energy_J", energy_J)
     if not start_V < highest_V < math.inf:
         raise ValueError(f"highest_V is {highest_V}; it must be finite and above start_V, {start_V}")
     return 2.0 * energy_J / (highest_V * highest_V - start_V * start_V)
@@ -228,13 +230,13 @@ def braking_voltage_V(
     (50.0, 50.0)
     """
     alone_V = capacitor_voltage_V(start_V, energy_J, capacitance_F)
-    _not_negative("peak_W", peak_W)
+    not_negative("peak_W", peak_W)
     if (on_V is None) != (resistance_ohm is None):
         raise ValueError("on_V and resistance_ohm of a braking resistor go together")
     if on_V is None or resistance_ohm is None:
         return alone_V
-    _positive("on_V", on_V)
-    _positive("resistance_ohm", resistance_ohm)
+    positive("on_V", on_V)
+    positive("resistance_ohm", resistance_ohm)
     return min(alone_V, max(start_V, on_V, math.sqrt(peak_W * resistance_ohm)))
 
 
@@ -242,19 +244,9 @@ def _constants(
     mass_kg: float, speed_m_s: float, friction_N: float, force_constant_N_A: float, resistance_ohm: float
 ) -> float:
     """c = R/k², once every figure is found possible. [W/N²]"""
-    _positive("mass_kg", mass_kg)
-    _positive("speed_m_s", speed_m_s)
-    _not_negative("friction_N", friction_N)
-    _positive("force_constant_N_A", force_constant_N_A)
-    _positive("resistance_ohm", resistance_ohm)
+    positive("mass_kg", mass_kg)
+    positive("speed_m_s", speed_m_s)
+    not_negative("friction_N", friction_N)
+    positive("force_constant_N_A", force_constant_N_A)
+    positive("resistance_ohm", resistance_ohm)
     return resistance_ohm / force_constant_N_A**2
-
-
-def _positive(name: str, value: float) -> None:
-    if not 0.0 < value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be finite and positive")
-
-
-def _not_negative(name: str, value: float) -> None:
-    if not 0.0 <= value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be finite and not negative")

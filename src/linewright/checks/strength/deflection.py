@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from linewright.checks.strength.figures import finite, positive
 from linewright.checks.strength.statics import resultant
+from linewright.figures import finite, positive
 
 __all__ = [
     "Cantilever",

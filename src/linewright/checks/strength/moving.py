@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from linewright.checks.strength.figures import margin_above, margin_below
 from linewright.checks.strength.riding import LifeRecord, RidingCase, riding_cases
 from linewright.checks.strength.statics import BLOCKS
 from linewright.checks.strength.stations import PAGE, least_safety, safety_source
 from linewright.errors import Place
-from linewright.findings import Finding, judge
+from linewright.findings import Finding, judge, margin_above, margin_below
 from linewright.flow.yearly_use import Unknown, YearlyUse
 from linewright.layout import Layout
 from linewright.line.model import Line

@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from linewright.checks.strength.figures import margin_below
 from linewright.checks.strength.tools import Tools
-from linewright.findings import Finding
+from linewright.findings import Finding, margin_below
 from linewright.line import fields, units
 from linewright.line.model import Line
 from linewright.remedies import rounded_place

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from linewright.checks.strength.figures import finite, positive
+from linewright.figures import finite, positive
 
 __all__ = [
     "GuideLife",

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from linewright.checks.strength.figures import finite, not_negative, positive
+from linewright.figures import finite, not_negative, positive
 from linewright.motion.limits import STANDARD_GRAVITY_M_S2
 
 FloatArray = npt.NDArray[np.float64]

@@ -7,14 +7,13 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from linewright.checks.strength.deflection import Deflection, tool_deflection
-from linewright.checks.strength.figures import margin_above, margin_below
 from linewright.checks.strength.missing import Known, has_fixture_mass, has_heights
 from linewright.checks.strength.points import off_rows
 from linewright.checks.strength.riding import bodies_of, carrier_loads
 from linewright.checks.strength.statics import BlockLoads
 from linewright.checks.strength.tools import AXES, BlockRange, Bound, Tools, block_bounds, extreme_loads, tool_loads
 from linewright.errors import Place
-from linewright.findings import Finding, Verdict, judge
+from linewright.findings import Finding, Verdict, judge, margin_above, margin_below
 from linewright.line.model import Line
 from linewright.motion.limits import STANDARD_GRAVITY_M_S2
 from linewright.motion.thrust import THRUST_SHARE

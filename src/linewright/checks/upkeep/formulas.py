@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from linewright.figures import not_negative, positive
+
 DAYS_PER_YEAR: Final = 365.25
 WEEKS_PER_YEAR: Final = DAYS_PER_YEAR / 7.0
 MONTHS_PER_YEAR: Final = 12.0
@@ -71,9 +73,9 @@ def relubrication_interval(travel_per_year_m: float, interval_m: float, interval
     >>> relubrication_interval(0.1e6, 1.3e6, 6.0).reason
     'calendar'
     """
-    _not_negative("travel_per_year_m", travel_per_year_m)
-    _positive("interval_m", interval_m)
-    _positive("interval_months", interval_months)
+    not_negative("travel_per_year_m", travel_per_year_m)
+    positive("interval_m", interval_m)
+    positive("interval_months", interval_months)
     by_travel = travel_per_year_m / interval_m
     by_calendar = MONTHS_PER_YEAR / interval_months
     if by_travel > by_calendar:
@@ -101,8 +103,8 @@ def travel_per_day_m(stroke_m: float, cycles_per_min: float, hours_per_day: floa
     >>> travel_per_day_m(0.8, 20.0, 16.0)
     30720.0
     """
-    _not_negative("stroke_m", stroke_m)
-    _not_negative("cycles_per_min", cycles_per_min)
+    not_negative("stroke_m", stroke_m)
+    not_negative("cycles_per_min", cycles_per_min)
     if not 0.0 <= hours_per_day <= 24.0:
         raise ValueError(f"hours_per_day is {hours_per_day}; it must lie from 0 to 24")
     return 2.0 * stroke_m * cycles_per_min * 60.0 * hours_per_day
@@ -132,7 +134,7 @@ def operations_per_year(days_per_year: float, hours_per_day: float, cycle_s: flo
         raise ValueError(f"days_per_year is {days_per_year}; it must lie from 0 to 366")
     if not 0.0 <= hours_per_day <= 24.0:
         raise ValueError(f"hours_per_day is {hours_per_day}; it must lie from 0 to 24")
-    _positive("cycle_s", cycle_s)
+    positive("cycle_s", cycle_s)
     return days_per_year * hours_per_day * 3600.0 / cycle_s
 
 
@@ -160,8 +162,8 @@ def wear_life_years(until_worn: float, used_per_year: float) -> float:
     >>> round(wear_life_years(60e6, 2534400.0), 2)
     23.67
     """
-    _positive("until_worn", until_worn)
-    _not_negative("used_per_year", used_per_year)
+    positive("until_worn", until_worn)
+    not_negative("used_per_year", used_per_year)
     return math.inf if used_per_year == 0.0 else until_worn / used_per_year
 
 
@@ -227,16 +229,6 @@ def failures_per_year(every_s: float, in_operation_s: float) -> float:
     >>> failures_per_year(180000.0 * 3600.0, 6000.0 * 3600.0)
     0.03333333333333333
     """
-    _positive("every_s", every_s)
-    _not_negative("in_operation_s", in_operation_s)
+    positive("every_s", every_s)
+    not_negative("in_operation_s", in_operation_s)
     return in_operation_s / every_s
-
-
-def _positive(name: str, value: float) -> None:
-    if not 0.0 < value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be positive and finite")
-
-
-def _not_negative(name: str, value: float) -> None:
-    if not 0.0 <= value < math.inf:
-        raise ValueError(f"{name} is {value}; it must be 0 or more, and finite")
