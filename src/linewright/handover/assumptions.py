@@ -176,6 +176,8 @@ def _outside(line: Line) -> str:
         "operators shared by stations": bool(line.operators),
     }
     left = [what for what, told in stated.items() if not told]
+    left += ["what guards and doors cost"] if any(one.guard is not None for one in line.stations) else []
+    left += ["the time of pins"] if any(one.pin_m is not None for one in line.stations) else []
     return (f"{never}. " if never else "") + (
         f"Not simulated: {', '.join([*left, 'wear'])}, anything else that is not in the line file."
     )

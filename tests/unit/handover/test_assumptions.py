@@ -11,6 +11,7 @@ from linewright.handover.assumptions import CAUTION, MOST_NAMES, assumptions, lo
 from linewright.line.load import read_line
 from linewright.line.model import Line
 from linewright.line.patterns import pattern_text
+from linewright.line.tooling import Guard
 from unit.handover.stand_in_run import demo_line, with_run
 
 ODD = (
@@ -121,3 +122,17 @@ def test_trials_are_an_assumption_only_where_they_were_made(line: Line) -> None:
     tried = set(assumptions(evaluation, tried=True)) - set(assumptions(evaluation))
     assert len(tried) == 1
     assert "do not add up" in tried.pop()
+
+
+def test_what_guards_and_pins_cost_is_not_simulated_and_said_so(line: Line) -> None:
+    def rows(**keys: object) -> str:
+        plain = {"guard": None, "pin_m": None}
+        stations = tuple(one.model_copy(update=plain) for one in line.stations)
+        changed = (stations[0].model_copy(update=keys), *stations[1:])
+        return " ".join(assumptions(with_run(line.model_copy(update={"stations": changed}))))
+
+    curtain = Guard(kind="interlocked", distance_m=1.0, device_s=0.01, logic_s=0.01)
+    assert "guards" not in rows()
+    assert "pins" not in rows()
+    assert "what guards and doors cost, wear" in rows(guard=curtain)
+    assert "the time of pins, wear" in rows(pin_m=0.0)
