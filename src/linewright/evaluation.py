@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from linewright.checks.accuracy import AccuracyResult, check_accuracy
@@ -20,6 +20,7 @@ from linewright.findings import Finding
 from linewright.layout import Layout, check_layout, lay_out
 from linewright.line.demand import TaktResult, find_takt
 from linewright.line.model import Line
+from linewright.remedies import NEEDS_RUN
 
 if TYPE_CHECKING:
     from linewright.flow.duty import Duty
@@ -158,7 +159,16 @@ def _gather(line: Line, layout: Layout, plan: TrafficPlan | None, run: Run | Non
         findings += check_motion(line, layout).findings
         return Evaluation(line, layout, plan, run, takt, findings, bounds)
     limits = limits_of(line, layout, takt, duty)
-    return Evaluation(line, layout, plan, run, takt, findings + limits.findings, bounds, limits, duty)
+    findings += limits.findings if duty is not None or no_run == WITHOUT_RUN else _without_track(limits.findings)
+    return Evaluation(line, layout, plan, run, takt, findings, bounds, limits, duty)
+
+
+def _without_track(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """The same, but nobody is sent to a run that the track does not allow."""
+    first = "mend the track first, see layout; then "
+    return tuple(
+        replace(row, remedy=first + row.remedy) if row.remedy.startswith(NEEDS_RUN) else row for row in findings
+    )
 
 
 def limits_of(line: Line, layout: Layout, takt: TaktResult | None, duty: Duty | None) -> Limits:

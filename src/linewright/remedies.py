@@ -9,6 +9,9 @@ from typing import Final
 
 from linewright.findings import TIGHT_MARGIN, Verdict
 
+NEEDS_RUN: Final = "linewright check --run"
+"""How the remedy of a row begins that a run would answer."""
+
 _LOOKS: Final = 33
 _HALVINGS: Final = 80
 _HAIR: Final = 1e-6

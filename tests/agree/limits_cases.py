@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import copy
 import itertools
-import json
 import math
 import random
 import re
@@ -12,6 +10,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from agree.limits_files import Tree, set_key, trees_of
 from linewright.findings import Finding
 from linewright.line.load import load_line
 from linewright.line.model import Line
@@ -21,33 +20,6 @@ if TYPE_CHECKING:
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 EXAMPLES: Final = ROOT / "examples"
-Tree = dict[str, Any]
-
-
-def trees_of(path: Path) -> tuple[Tree, Tree]:
-    """What a line file and its sheet say, free to be changed."""
-    line = load_line(path)
-    assert line.document is not None
-    assert line.conveyor.document is not None
-    return copy.deepcopy(dict(line.document.tree)), copy.deepcopy(dict(line.conveyor.document.tree))
-
-
-def line_of(tree: Tree, sheet: Tree, folder: Path) -> Line:
-    """The line that a changed file and a changed sheet say; JSON is YAML."""
-    (folder / "sheet.yaml").write_text(json.dumps(sheet, ensure_ascii=False))
-    (folder / "line.yaml").write_text(json.dumps({**tree, "conveyor": "sheet.yaml"}, ensure_ascii=False))
-    return load_line(folder / "line.yaml")
-
-
-def set_key(tree: Tree, path: str, value: Any) -> None:
-    """Change one key, `feeders.upper.fuse`; None takes it out."""
-    *way, last = path.split(".")
-    for key in way:
-        tree = tree.setdefault(key, {})
-    if value is None:
-        tree.pop(last, None)
-    else:
-        tree[last] = value
 
 
 def is_near(ours: float | None, theirs: float | None, rel: float = 1e-6) -> bool:

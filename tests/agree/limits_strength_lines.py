@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-import copy
-import json
 import math
 import random
 import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
+from agree.limits_files import Tree, line_of, set_key, trees_of
 from agree.limits_strength import Row
 from linewright.errors import LineFileError
 from linewright.findings import Finding
-from linewright.line.load import load_line
 from linewright.line.model import Line
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 EXAMPLES: Final = ROOT / "examples"
-Tree = dict[str, Any]
 
 
 def is_near(ours: float | None, theirs: float | None) -> bool:
@@ -54,34 +51,6 @@ def _is_same(row: Row, found: Finding) -> bool:
     figures = ((row.value, found.value), (row.limit, found.limit), (row.margin, found.margin))
     words = all(re.search(rf"(?<![\w-]){re.escape(word)}(?![\w-])", found.where) for word in row.words)
     return words and all(is_near(*pair) for pair in figures)
-
-
-def trees_of(path: Path) -> tuple[Tree, Tree]:
-    """What a line file and its sheet say, free to be changed."""
-    line = load_line(path)
-    assert line.document is not None
-    assert line.conveyor.document is not None
-    return copy.deepcopy(dict(line.document.tree)), copy.deepcopy(dict(line.conveyor.document.tree))
-
-
-def line_of(tree: Tree, sheet: Tree, folder: Path) -> Line:
-    """The line that a changed file and a changed sheet say; JSON is YAML."""
-    (folder / "sheet.yaml").write_text(json.dumps(sheet, ensure_ascii=False), encoding="utf-8")
-    (folder / "line.yaml").write_text(
-        json.dumps({**tree, "conveyor": "sheet.yaml"}, ensure_ascii=False), encoding="utf-8"
-    )
-    return load_line(folder / "line.yaml")
-
-
-def set_key(tree: Tree, path: str, value: Any) -> None:
-    """Change one key, `guides.along`; None takes it out."""
-    *way, last = path.split(".")
-    for key in way:
-        tree = tree.setdefault(key, {})
-    if value is None:
-        tree.pop(last, None)
-    else:
-        tree[last] = value
 
 
 # ---- drawn at random -------------------------------------------------------------------------------------------------

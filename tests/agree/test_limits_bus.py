@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from agree.limits_bus import bus_rows
-from agree.limits_cases import EXAMPLES, differences, drawn_trees, line_of, set_key, trees_of
+from agree.limits_cases import EXAMPLES, differences, drawn_trees
+from agree.limits_files import line_of, set_key, trees_of
 from linewright.checks.bus import check_bus
 from linewright.layout import lay_out
 from linewright.line.load import load_line

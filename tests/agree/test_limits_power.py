@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from agree.limits_cases import EXAMPLES, Tree, differences, drawn_trees, line_of, set_key, trees_of
+from agree.limits_cases import EXAMPLES, differences, drawn_trees
+from agree.limits_files import Tree, line_of, set_key, trees_of
 from agree.limits_power import power_rows
 from agree.limits_remedies import change_of
 from linewright.checks.bus import check_bus

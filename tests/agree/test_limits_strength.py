@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from agree.limits_files import line_of, set_key, trees_of
 from agree.limits_strength import allowed_force, facts_of, states, strength_rows
-from agree.limits_strength_lines import EXAMPLES, differences, line_of, random_line, set_key, trees_of
+from agree.limits_strength_lines import EXAMPLES, differences, random_line
 from agree.limits_strength_remedies import untrue_remedies
 from linewright.checks.strength import StrengthResult, check_strength
 from linewright.errors import LineFileError

@@ -65,4 +65,7 @@ def test_track_without_traffic_is_not_run_and_says_why(
     assert rate(evaluation).verdict == "not checked"
     assert words in rate(evaluation).remedy
     assert any(finding.verdict == "fails" for finding in evaluation.findings)
+    assert not any(finding.remedy.startswith("linewright check --run") for finding in evaluation.findings)
+    if evaluation.limits is not None:
+        assert any("mend the track first" in finding.remedy for finding in evaluation.findings)
     assert rate(evaluate_without_run(load_line(path))).remedy == rate(evaluation).remedy

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from linewright.findings import WORST_FIRST, Finding, Verdict
+from linewright.remedies import NEEDS_RUN
 
 # A row of these subjects that nobody has looked at is as bad as one that fails.
 MUST_BE_CHECKED: Final = ("strength", "power", "safety")
-# How the remedy of a row begins that a run would answer.
-NEEDS_RUN: Final = "linewright check --run"
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from linewright.checks.safety.energies import fall_speed_m_s, greatest_V, kineti
 from linewright.checks.safety.guard_rows import BEHIND_SOURCE, PAGE
 from linewright.checks.safety.hazards import rise_of
 from linewright.checks.safety.place import at_least_text
+from linewright.errors import Place
 from linewright.findings import Finding, judge
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
@@ -35,6 +36,12 @@ def _told(code: str, where: str, line: Line, source: str) -> Finding:
     return Finding(code, "safety", "holds", where, line.place("stations"), None, None, None, None, source, "")
 
 
+def _unchecked(
+    code: str, where: str, place: Place | None, source: str, remedy: str, unit: str | None = None
+) -> Finding:
+    return Finding(code, "safety", "not checked", where, place, None, None, unit, None, source, remedy)
+
+
 def guard_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     """Operator stations without a guard."""
     where = (
@@ -44,7 +51,7 @@ def guard_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     place = line.place("stations", stations[0].name)
     remedy = "state the key guard at each of these stations in the line file"
     source = f"{PAGE}, Safety distance"
-    return Finding("guard", "safety", "not checked", where, place, None, None, None, None, source, remedy)
+    return _unchecked("guard", where, place, source, remedy)
 
 
 def zone_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
@@ -56,7 +63,7 @@ def zone_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     place = line.place("stations", stations[0].name)
     remedy = "state the zone under motor_zones and the key motor_zone at each of these stations in the line file"
     source = f"{PAGE}, Motor zone"
-    return Finding("zone", "safety", "not checked", where, place, None, None, None, None, source, remedy)
+    return _unchecked("zone", where, place, source, remedy)
 
 
 def behind_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
@@ -70,8 +77,7 @@ def behind_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
         "state the key seen_behind under guard at each of these stations in the line file: true where a presence mat "
         "(say) sees whoever is there, or there is no room to stand"
     )
-    figures = (None, None, None, None)
-    return Finding("standing-behind", "safety", "not checked", where, place, *figures, BEHIND_SOURCE, remedy)
+    return _unchecked("standing-behind", where, place, BEHIND_SOURCE, remedy)
 
 
 def stop_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
@@ -85,7 +91,7 @@ def stop_missing_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     )
     remedy = f"state the {'key' if len(missing) == 1 else 'keys'} {' and '.join(missing)} in the conveyor sheet"
     source = f"{PAGE}, The two stops"
-    return Finding("stop-time", "safety", "not checked", where, sheet.place(), None, None, "s", None, source, remedy)
+    return _unchecked("stop-time", where, sheet.place(), source, remedy, "s")
 
 
 def payload_row(line: Line, stations: tuple[Station, ...]) -> Finding:
@@ -100,7 +106,7 @@ def payload_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     remedy = "state in the conveyor sheet, under carrier and stopping, what its maker states of a stop with so much"
     source = f"{PAGE}, The two stops"
     place = line.conveyor.place("carrier", "payload")
-    return Finding("stop-time", "safety", "not checked", where, place, None, None, "s", None, source, remedy)
+    return _unchecked("stop-time", where, place, source, remedy, "s")
 
 
 def supply_missing_row(line: Line, zoned: tuple[Station, ...]) -> Finding:
@@ -110,7 +116,7 @@ def supply_missing_row(line: Line, zoned: tuple[Station, ...]) -> Finding:
         where += f"; nor whether logic lives on while a motor zone is off, nor the crush gaps there ({_names(zoned)})"
     remedy = "state the key supply in the conveyor sheet"
     source, place = f"{PAGE}, Electrical", line.conveyor.place()
-    return Finding("supply", "safety", "not checked", where, place, None, None, None, None, source, remedy)
+    return _unchecked("supply", where, place, source, remedy)
 
 
 def energy_row(line: Line, stations: tuple[Station, ...]) -> Finding:
@@ -163,7 +169,7 @@ def stored_charge_row(line: Line, feeder_V: float | None = None, without_resisto
         where += "; how long they hold charge after switching off is not stated"
         remedy = "state the key discharge under supply in the conveyor sheet"
         place = line.conveyor.place("supply")
-        return Finding("stored-charge", "safety", "not checked", where, place, None, None, "s", None, source, remedy)
+        return _unchecked("stored-charge", where, place, source, remedy, "s")
     if reached_V <= DRY_LIMIT_V:
         where += ", gone after this time"
         return Finding(
@@ -213,7 +219,7 @@ def magnets_row(line: Line, stations: tuple[Station, ...]) -> Finding:
         )
         remedy = "state the key magnets in the conveyor sheet, as its maker states it"
         place = line.conveyor.place()
-        return Finding("magnets", "safety", "not checked", where, place, None, None, "m", None, source, remedy)
+        return _unchecked("magnets", where, place, source, remedy, "m")
     if not stations:
         where = (
             "no guard: people with implants keep this far away from all of the track, and from carriers off it; a sign "
