@@ -21,7 +21,7 @@ from linewright.findings import Finding
 from linewright.version import __version__
 
 if TYPE_CHECKING:
-    from linewright import checks, flow, layout, line, motion, planning, traffic
+    from linewright import checks, flow, layout, line, motion, pictures, planning, traffic
     from linewright.evaluation import Evaluation, evaluate
     from linewright.flow.gridlock import gridlock
     from linewright.flow.run import Run, simulate
@@ -49,6 +49,7 @@ __all__ = [
     "line",
     "load",
     "motion",
+    "pictures",
     "planning",
     "simulate",
     "traffic",
@@ -68,6 +69,7 @@ _LATE: dict[str, tuple[str, str | None]] = {
     "line": ("linewright.line", None),
     "load": ("linewright.line.load", "load_line"),
     "motion": ("linewright.motion", None),
+    "pictures": ("linewright.pictures", None),
     "planning": ("linewright.planning", None),
     "simulate": ("linewright.flow.run", "simulate"),
     "traffic": ("linewright.traffic", None),

@@ -76,6 +76,12 @@ class Evaluation:
     limits: Limits | None = None
     duty: Duty | None = None
 
+    def _repr_svg_(self) -> str:
+        """What a notebook shows of it: its track chart."""
+        from linewright.pictures import track_chart
+
+        return track_chart(self).svg()
+
 
 def evaluate(
     line: Line,

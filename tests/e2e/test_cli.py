@@ -52,20 +52,25 @@ def fake_run(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
         return with_run(line, stand_in_run(line))
 
     monkeypatch.setattr(linewright.evaluation, "evaluate", evaluate)
-    monkeypatch.setitem(sys.modules, "linewright.pictures.render", FakePictures)
+    monkeypatch.setitem(sys.modules, "linewright.pictures", FakePictures)
     return asked
 
 
 class FakePictures:
     """In place of the pictures, which have tests of their own."""
 
-    @staticmethod
-    def track_chart_svg(evaluation: Evaluation) -> str:
-        return "<svg/>"
+    class Picture:
+        @staticmethod
+        def svg() -> str:
+            return "<svg/>"
+
+        @staticmethod
+        def html() -> str:
+            return "<html/>"
 
     @staticmethod
-    def track_chart_html(evaluation: Evaluation) -> str:
-        return "<html/>"
+    def track_chart(evaluation: Evaluation, gains: Gains | None = None) -> FakePictures.Picture:
+        return FakePictures.Picture()
 
 
 def cold(*words: str | Path, **options: Any) -> subprocess.CompletedProcess[str]:
@@ -375,7 +380,7 @@ def test_rate_tries_what_would_help_unless_told_not_to(
 
     monkeypatch.setattr(linewright.evaluation, "evaluate", evaluate)
     monkeypatch.setattr(linewright.planning.gains, "find_gains", find_gains)
-    monkeypatch.setitem(sys.modules, "linewright.pictures.render", FakePictures)
+    monkeypatch.setitem(sys.modules, "linewright.pictures", FakePictures)
     done = call("rate", line_file, "--json", "--out", tmp_path / "out", *words)
     assert (done.code, done.err) == (0, "")
     assert tried == asked
@@ -403,10 +408,10 @@ def test_rate_out_broken_off_in_the_middle_leaves_the_former(
     assert call("rate", line_file, "--out", out).code == 0
     before = {path.name: path.read_bytes() for path in out.iterdir()}
 
-    def interrupt(evaluation: Evaluation) -> str:
+    def interrupt(evaluation: Evaluation, gains: Gains | None = None) -> FakePictures.Picture:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(FakePictures, "track_chart_svg", staticmethod(interrupt))
+    monkeypatch.setattr(FakePictures, "track_chart", staticmethod(interrupt))
     done = call("rate", line_file, "--out", out)
     assert (done.code, done.out, done.err) == (130, "", "interrupted\n")
     assert {path.name: path.read_bytes() for path in out.iterdir()} == before

@@ -86,6 +86,12 @@ class CycleCauses:
         return Table((*columns, Column("all_s", "s", times.sum(axis=0), "per good part, all kinds")))
 
 
+MAIN_SHARE: Final = 0.5
+"""Where less than this share of the line cycle passes at one place, no place is the main cause."""
+UNEXPLAINED_SHARE: Final = 0.85
+"""Below this share of the line cycle the longest step is not what the line waits for."""
+
+
 @dataclass(frozen=True)
 class MainCause:
     """The step or transfer where most of the line cycle passes.

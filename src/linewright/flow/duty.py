@@ -54,6 +54,23 @@ class DutyLeg:
 
 
 @dataclass(frozen=True, eq=False)
+class DutyLog:
+    """What else the log says of each move and work of a duty, in the same order: for pictures of its whole length.
+
+    Parameters
+    ----------
+    arrival_us : int64[R]        When each move ends. [us]
+    work_carrier, work_serial : int64[W]   Carrier of each work, serial of its part
+    work_repair_us : int64[W]    Repairs within each work. [us]
+    """
+
+    arrival_us: Ints
+    work_carrier: Ints
+    work_serial: Ints
+    work_repair_us: Ints
+
+
+@dataclass(frozen=True, eq=False)
 class Duty:
     """What the carriers of the first replication did from the end of the warm-up on, for 8 h at most.
 
@@ -67,6 +84,7 @@ class Duty:
     leg : int64[R]            Its kind
     work_station : int64[W]   Of each work, number of the station in the line file
     work_start_us, work_end_us : int64[W]   [us]
+    log : the rest of the log; None of a duty that no run made
     """
 
     from_s: float
@@ -79,6 +97,7 @@ class Duty:
     work_station: Ints
     work_start_us: Ints
     work_end_us: Ints
+    log: DutyLog | None = None
 
     @property
     def span_s(self) -> float:
@@ -153,6 +172,7 @@ def find_duty(line: Line, layout: Layout, plan: TrafficPlan, run: Run) -> Duty:
         work_station=works[:, 0].copy(),
         work_start_us=works[:, 3].copy(),
         work_end_us=works[:, 4].copy(),
+        log=DutyLog(moves[:, 4].copy(), works[:, 1].copy(), works[:, 2].copy(), works[:, 5].copy()),
     )
 
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from linewright.evaluation import Evaluation
 from linewright.handover.answer import outside_bounds
-from linewright.handover.shares import rounded_shares
 from linewright.handover.wording import KEEP, WIDTH, fields, heading, number, paragraph, percent
+from linewright.shares import rounded_shares
 
 if TYPE_CHECKING:
     from linewright.flow.line_bounds import RateBounds

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
+from functools import cache, partial
 from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
@@ -48,7 +48,7 @@ def rate_files(evaluation: Evaluation, gains: Gains | None = None) -> dict[str, 
         if gains is not None:
             tables["gains"] = gains.table()
         files |= {f"{name}.csv": partial(csv_bytes, table) for name, table in tables.items()}
-        files |= {"track-chart.svg": lambda: _svg(evaluation), "track-chart.html": lambda: _html(evaluation)}
+        files |= _chart(evaluation, gains)
     return files
 
 
@@ -61,15 +61,15 @@ def _findings_csv(evaluation: Evaluation) -> bytes:
     return rows_csv_bytes(FINDING_COLUMNS, rows)
 
 
-def _svg(evaluation: Evaluation) -> bytes:
-    from linewright.pictures.render import track_chart_svg
+def _chart(evaluation: Evaluation, gains: Gains | None) -> dict[str, Callable[[], bytes]]:
+    """The track chart, built when its first file is asked for."""
+    from linewright.pictures import Picture, track_chart
 
-    svg: str = track_chart_svg(evaluation)
-    return svg.encode("utf-8")
+    @cache
+    def chart() -> Picture:
+        return track_chart(evaluation, gains)
 
-
-def _html(evaluation: Evaluation) -> bytes:
-    from linewright.pictures.render import track_chart_html
-
-    html: str = track_chart_html(evaluation)
-    return html.encode("utf-8")
+    return {
+        "track-chart.svg": lambda: chart().svg().encode("utf-8"),
+        "track-chart.html": lambda: chart().html().encode("utf-8"),
+    }

@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
 from linewright.findings import WORST_FIRST, Finding, worst_first
-from linewright.flow.causes import MainCause, main_cause
+from linewright.flow.causes import MAIN_SHARE, UNEXPLAINED_SHARE, MainCause, main_cause
 from linewright.handover.answer import outside_bounds, rate_verdict
 from linewright.handover.assumptions import CAUTION, assumptions, losses_simulated
 from linewright.handover.causes_page import bounds_lines, causes_lines, gains_lines, parallel_lines
-from linewright.handover.shares import rounded_shares
 from linewright.handover.subjects import MUST_BE_CHECKED, SubjectRows, by_subject, must_be_checked
 from linewright.handover.wording import (
     KEEP,
@@ -30,6 +29,7 @@ from linewright.handover.wording import (
 )
 from linewright.line.demand import TaktResult
 from linewright.line.model import Demand, Line
+from linewright.shares import rounded_shares
 from linewright.version import __version__
 
 if TYPE_CHECKING:
@@ -66,10 +66,6 @@ _NAME_WIDTH: Final = 15
 _BAR_WIDTH: Final = 50
 # Rows of these subjects stand here with their counts and what is wrong alone: the rate does not hang on them.
 _IN_SHORT: Final = ("strength", "accuracy", "power", "bus", "safety", "upkeep")
-# Below this share of the line cycle the longest step is not what the line waits for.
-UNEXPLAINED: Final = 0.85
-# Where less than this share of the line cycle passes at one place, no place is the main cause.
-MAIN: Final = 0.5
 
 
 def rate_page(evaluation: Evaluation, gains: Gains | None = None) -> str:
@@ -255,7 +251,7 @@ def _main_cause(run: Run, limiting: str) -> list[str]:
 def _elsewhere(run: Run, limiting: str) -> MainCause | None:
     """The step or transfer where most of the line cycle passes, if that is much and not at the limiting step."""
     main = main_cause(run.cycle_causes, run.stations)
-    return main if main is not None and main.share >= MAIN and main.name != limiting else None
+    return main if main is not None and main.share >= MAIN_SHARE and main.name != limiting else None
 
 
 def _slow_transfers(evaluation: Evaluation, station_s: float) -> dict[str, float]:
@@ -269,7 +265,7 @@ def _slow_transfers(evaluation: Evaluation, station_s: float) -> dict[str, float
 
 def _unexplained(run: Run, longest_s: float, nothing: str) -> list[str]:
     """Where even the longest step or transfer is far under the line cycle, none of them limits the line."""
-    if run.line_cycle_s is None or longest_s >= UNEXPLAINED * run.line_cycle_s:
+    if run.line_cycle_s is None or longest_s >= UNEXPLAINED_SHARE * run.line_cycle_s:
         return []
     words = (
         f"{nothing} limits the line: the longest explains {longest_s:.3f}{KEEP}s of a line cycle of "

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from linewright.handover.answer import head, interval_data
 from linewright.handover.assumptions import CAUTION
 from linewright.handover.files import json_text, rows_csv_bytes
 from linewright.handover.size_page import size_assumptions, size_page
 from linewright.planning.size import CountRow, Sizing
+
+if TYPE_CHECKING:
+    from linewright.pictures import Picture
 
 COUNT_COLUMNS: Final = (
     *("carriers", "rate_per_h", "low_per_h", "high_per_h", "confidence", "upper_bound_per_h", "bound", "of_bound"),
@@ -70,7 +73,15 @@ def size_files(sizing: Sizing) -> dict[str, Callable[[], bytes]]:
         "page.txt": lambda: size_page(sizing).encode("utf-8"),
         "answer.json": lambda: json_text(size_answer(sizing)).encode("utf-8"),
         "counts.csv": lambda: _counts_csv(sizing),
+        "carriers.svg": lambda: _picture(sizing).svg().encode("utf-8"),
+        "carriers.png": lambda: _picture(sizing).png(),
     }
+
+
+def _picture(sizing: Sizing) -> Picture:
+    from linewright.pictures import rate_against_carriers
+
+    return rate_against_carriers(sizing)
 
 
 def _counts_csv(sizing: Sizing) -> bytes:

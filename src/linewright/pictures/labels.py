@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-# Mean width of a letter over the font size, on the safe side for the sans-serif faces that browsers and converters use
-# (Arial and Liberation Sans lie near 0.5 in lower case, DejaVu Sans near 0.6; from memory).
+# Widths of letters over the font size in a wide sans-serif face (DejaVu Sans; from memory), so that a text takes rather
+# less than this in the faces that browsers and converters choose. What is not named here counts as a usual letter.
+_WIDE: Final = dict.fromkeys("mwMW%@Æ—", 0.98) | dict.fromkeys("GOQDHNUAKRXCVZBYTE&±≤≥→↔×−+=<>~", 0.84)
+_NARROW: Final = dict.fromkeys("ijlI.,:;'|! ·", 0.34) | dict.fromkeys('frt()[]-/"', 0.41)
 LETTER_WIDTH: Final = 0.64
 LEVEL_SHIFT_PX: Final = 40.0  # a level label farther from its place than this is harder to follow than an upright one
 
@@ -30,7 +32,7 @@ class LabelRow:
 
 def text_width_px(text: str, size_px: float) -> float:
     """Width of a text in a sans-serif face, rather too much than too little. [px]"""
-    return LETTER_WIDTH * size_px * len(text)
+    return size_px * sum(_NARROW.get(letter, _WIDE.get(letter, LETTER_WIDTH)) for letter in text)
 
 
 def place_labels(texts: Sequence[str], places_px: Sequence[float], width_px: float, size_px: float) -> LabelRow:
@@ -92,3 +94,33 @@ def spread(places_px: Sequence[float], sizes_px: Sequence[float], width_px: floa
     for number, start, room in zip(order, fitted, before, strict=True):
         centres[number] = start + room
     return tuple(centres)
+
+
+def wrapped(text: str, width_px: float, size_px: float) -> list[str]:
+    """A text broken at its spaces so that each line takes no more than a width; a longer word stands alone. [px]
+
+    A no-break space, such as between a number and its unit, stays whole.
+
+    Examples
+    --------
+    >>> wrapped("one two three", 60, 10)
+    ['one two', 'three']
+    """
+    lines: list[str] = []
+    for word in text.split(" "):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width_px(longer, size_px) <= width_px:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
+def fitting(texts: Sequence[str], width_px: float, size_px: float) -> str:
+    """The first text that takes no more than a width, or else the last. [px]
+
+    Parameters
+    ----------
+    texts : the same said at less and less length, at least one
+    """
+    return next((text for text in texts if text_width_px(text, size_px) <= width_px), texts[-1])

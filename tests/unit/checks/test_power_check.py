@@ -144,14 +144,6 @@ def test_figures_by_hand(demo: tuple[Line, Layout]) -> None:
     assert by_code(result, "far-end-voltage", "upper").limit == pytest.approx(42.0 * 0.98 - 38.0)
 
 
-def test_the_trace_is_the_worst_bin_and_what_is_about_it(demo: tuple[Line, Layout]) -> None:
-    line, layout = demo
-    result = check_power(line, layout, duty_of(line, layout))
-    assert len(result.trace) == 2000
-    assert result.trace["current_A"].max() == pytest.approx(result.feeders["peak_A"].max())
-    assert len(check_power(line, layout).trace) == 0
-
-
 @pytest.mark.parametrize("name", ["demo/line.yaml", "ways/ring.yaml", "ways/to-and-fro.yaml"])
 def test_bins_hold_exactly_the_energy_on_the_lane(name: str) -> None:
     """Bins of two feeders that share each lane against the closed form: the energy of each way on the lane."""
@@ -243,7 +235,8 @@ def test_a_line_that_states_nothing_of_it_gets_two_rows() -> None:
     line, layout = read("ways/branch.yaml")
     result = check_power(line, layout)
     assert [(f.code, f.verdict) for f in result.findings] == [("motor-zone", "not checked"), ("feeders", "not checked")]
-    assert [len(t) for t in (result.feeders, result.trace, result.schedule, result.zones)] == [0, 0, 0, 0]
+    assert [len(t) for t in (result.feeders, result.trace, result.schedule, result.sections)] == [0, 0, 0, 0]
+    assert len(result.zones) == 0
 
 
 @pytest.mark.parametrize(

@@ -16,9 +16,9 @@ from linewright.findings import Finding
 from linewright.handover.check_page import check_page
 from linewright.handover.rate_page import STATES as PLAIN_STATES
 from linewright.handover.rate_page import rate_page
-from linewright.handover.shares import rounded_shares
 from linewright.handover.wording import WIDTH, counts_sentence, page
 from linewright.line.model import Line
+from linewright.shares import rounded_shares
 from linewright.tables import Column, Table
 from unit.handover.stand_in_run import SHARES, demo_line, stand_in_run, with_run
 

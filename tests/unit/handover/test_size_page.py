@@ -225,7 +225,7 @@ def test_the_data_hold_every_result(sizing: Sizing) -> None:
 
 def test_the_files_hold_page_data_and_rows(sizing: Sizing) -> None:
     files = size_files(replace(sizing, counts=(row(12, 770.0), row(13, 0.0, rate=None, reason="stuck"))))
-    assert list(files) == ["page.txt", "answer.json", "counts.csv"]
+    assert list(files) == ["page.txt", "answer.json", "counts.csv", "carriers.svg", "carriers.png"]
     assert files["page.txt"]().startswith(b"Valve body, two decks\n")
     assert json.loads(files["answer.json"]())["runs"] == 10
     head, first, second = files["counts.csv"]().decode("utf-8-sig").splitlines()

@@ -52,7 +52,14 @@ def evaluation(stations: int = 5, carriers: int = 4, units: str = "mm", until_s:
         at[carrier] = end
         turn += 1
     return SimpleNamespace(
-        line=line, layout=layout, run=as_run(moves, works, until_s), findings=(), plan=None, takt=None
+        line=line,
+        layout=layout,
+        run=as_run(moves, works, until_s),
+        findings=(),
+        plan=None,
+        takt=None,
+        duty=None,
+        limits=None,
     )
 
 
@@ -67,6 +74,7 @@ def as_run(moves: list[tuple[Any, ...]], works: list[tuple[Any, ...]], until_s: 
         seed=7,
         hours=0.5,
         runs=3,
+        line_cycle_s=None,
     )
 
 

@@ -6,27 +6,18 @@ import itertools
 import re
 from types import SimpleNamespace
 from typing import Any
-from xml.etree import ElementTree
 
+import altair
 import pytest
 
+from linewright.evaluation import evaluate
 from linewright.layout import lay_out
-from linewright.pictures import track_chart, track_chart_html, track_chart_png, track_chart_svg
-from linewright.pictures.style import PLOT_WIDTH_PX
+from linewright.line.load import load_line
+from linewright.pictures import ROWS, Picture, Shown, Text, track_chart
+from unit.pictures.drawn import all_rows, labelled, layers, rows_of, texts, views
 from unit.pictures.hand_made import as_run, evaluation, line_text
 
-SVG = "{http://www.w3.org/2000/svg}"
-
-
-def texts(svg: str) -> list[str]:
-    return ["".join(node.itertext()) for node in ElementTree.fromstring(svg).iter(f"{SVG}text")]
-
-
-def labelled(svg: str, pattern: str) -> list[str]:
-    """The names that marks give to a reader who cannot see them, those that match."""
-    nodes = ElementTree.fromstring(svg).iter()
-    names = [node.get("aria-label", "") for node in nodes]
-    return [name for name in names if re.fullmatch(pattern, name)]
+ALONE = Shown(("track", "string-line"))
 
 
 @pytest.fixture(scope="module")
@@ -35,177 +26,207 @@ def five() -> Any:
 
 
 @pytest.fixture(scope="module")
-def five_svg(five: Any) -> str:
-    return track_chart_svg(five)
+def five_chart(five: Any) -> Picture:
+    return track_chart(five, shown=ALONE)
+
+
+@pytest.fixture(scope="module")
+def five_svg(five_chart: Picture) -> str:
+    return five_chart.svg()
 
 
 @pytest.mark.parametrize("stations", [5, pytest.param(14, marks=pytest.mark.long), 40])
 def test_every_station_stands_in_the_strip_once(stations: int) -> None:
     e = evaluation(stations=stations, carriers=3)
-    svg = track_chart_svg(e)
+    svg = track_chart(e, shown=Shown(("track",))).svg()
     said = texts(svg)
     for station in e.line.stations:
         assert said.count(station.name) == 1
         assert len(labelled(svg, f"station {station.name} at .* on lane {station.lane}")) == 1
 
 
-def test_one_thread_a_carrier(five: Any, five_svg: str) -> None:
-    threads = labelled(five_svg, r"carrier \d+")
-    assert sorted(threads) == [f"carrier {number}" for number in range(five.line.carriers)]
+def test_one_thread_and_one_outline_a_carrier(five: Any, five_svg: str) -> None:
+    numbers = range(five.line.carriers)
+    assert sorted(labelled(five_svg, r"carrier \d+")) == [f"carrier {number}" for number in numbers]
+    assert sorted(labelled(five_svg, r"carrier \d+ at .*")) == [f"carrier {number} at 0 s" for number in numbers]
 
 
-def test_a_thread_that_goes_round_the_loop_is_still_one() -> None:
-    e = evaluation(stations=5, carriers=1)
-    svg = track_chart_svg(e)
-    assert labelled(svg, r"carrier \d+") == ["carrier 0"]
-    path = next(node for node in ElementTree.fromstring(svg).iter() if node.get("aria-label") == "carrier 0")
-    moved = sum(row["departure_s"] < 120.0 for row in e.run.moves.rows())
-    laps = (e.layout.stop_of("load").index + moved) // len(e.layout.stops)
-    assert laps >= 1
-    assert path.get("d", "").count("M") == laps + 1
+def test_carriers_in_the_strip_are_to_scale_and_where_their_threads_begin(five: Any, five_chart: Picture) -> None:
+    threads = [*rows_of(five_chart, "threads"), *rows_of(five_chart, "bold-thread")]
+    first = {row["carrier"]: row["x"][0] for row in threads}
+    for row in rows_of(five_chart, "carriers"):
+        assert row["x2"] - row["x"] == pytest.approx(five.layout.body_m * 1000, abs=0.02)
+        assert (row["x"] + row["x2"]) / 2 == pytest.approx(first[row["name"].split(" at ")[0]], abs=1.0)
 
 
-def test_works_are_drawn_and_repairs_are_crossed(five: Any, five_svg: str) -> None:
+def test_works_are_drawn_once(five: Any, five_svg: str) -> None:
     shown = [row for row in five.run.works.rows() if row["start_s"] < 120.0]
-    plain = labelled(five_svg, r"work at [\w-]+: carrier \d+, part \d+")
-    hollow = labelled(five_svg, r"work at .* with 0.5 s of repair")
-    repaired = [row for row in shown if row["repair_s"] > 0]
-    assert len(repaired) == 1
-    # A repaired work is drawn as a work, then its dark rim and its white core over it.
-    assert len(plain) == len(shown) - 1
-    assert len(hollow) == 3
+    drawn = labelled(five_svg, r"work at [\w-]+: carrier \d+, part \d+.*")
+    names = {re.match(r"work at [\w-]+: carrier \d+, part \d+", name)[0] for name in drawn}  # type: ignore[index]
+    assert len(names) == len(shown)
 
 
-def test_strip_and_string_line_share_one_axis(five: Any) -> None:
-    spec = track_chart(five).to_dict()
-    track = spec["vconcat"][0]
+def test_all_rows_share_one_axis() -> None:
+    line = load_line("examples/charts/five.yaml")
+    picture = track_chart(evaluate(line, hours=0.6, runs=2))
+    track = picture.spec["vconcat"][0]
     assert track["resolve"] == {"scale": {"x": "shared"}}
-    strip, string_line = track["vconcat"]
-    assert strip["width"] == string_line["width"] == PLOT_WIDTH_PX
-    domains = {
-        tuple(layer["encoding"]["x"]["scale"]["domain"])
-        for layer in [*strip["layer"], *string_line["layer"]]
-        if "scale" in layer["encoding"]["x"]
-    }
-    assert domains == {(0, round(five.layout.loop_m * 1000, 2))}
+    found = views(track)
+    assert tuple(found) == (*ROWS, "ruler")
+    assert picture.rows == ROWS
+    assert len({view["width"] for view in found.values()}) == 1
+    for name, view in found.items():
+        scaled = [layer for layer in view["layer"] if layer["encoding"]["x"].get("scale")]
+        assert scaled, f"{name} does not stand on the axis"
+        scales = [layer["encoding"]["x"]["scale"] for layer in scaled]
+        assert all(scale == scales[0] for scale in scales)
+        assert scales[0]["domainMin"] == {"expr": "near_x"}
+        assert all(layer["mark"].get("clip") for layer in scaled), f"a mark of {name} would leave the plot on zooming"
 
 
-def test_a_station_s_pin_its_line_and_its_work_stand_at_one_place(five: Any) -> None:
-    spec = track_chart(five).to_dict()
-    rows = [row for some in spec["datasets"].values() for row in some if isinstance(row.get("name"), str)]
+def test_the_axis_shows_the_whole_track_and_a_margin(five: Any, five_chart: Picture) -> None:
+    ends = {one["name"]: one["value"] for one in five_chart.spec["params"]}
+    assert ends["near_x"] == pytest.approx(-0.012 * five.layout.loop_m * 1000, abs=0.02)
+    assert ends["far_x"] == pytest.approx(1.012 * five.layout.loop_m * 1000, abs=0.02)
+
+
+def test_a_station_s_pin_its_line_and_its_work_stand_at_one_place(five: Any, five_chart: Picture) -> None:
     for station in five.line.stations:
         at_mm = round(five.layout.stop_of(station.name).axis_m * 1000, 2)
-        pin = {row["x"] for row in rows if row["name"].startswith(f"station {station.name} ")}
-        works = {row["x"] for row in rows if row["name"].startswith(f"work at {station.name}:")}
+        named = [row for row in all_rows(five_chart) if isinstance(row.get("name"), str)]
+        pin = {row["x"] for row in named if row["name"].startswith(f"station {station.name} ")}
+        works = {row["x"] for row in named if row["name"].startswith(f"work at {station.name}:") and "x2" not in row}
         assert pin == {at_mm}
         assert works <= {at_mm}
 
 
+@pytest.mark.parametrize("size", [1.0, 2.0])
 @pytest.mark.parametrize("stations", [5, *(pytest.param(many, marks=pytest.mark.long) for many in (14, 27)), 40])
-def test_labels_do_not_overlap(stations: int) -> None:
+def test_names_do_not_overlap(stations: int, size: float) -> None:
     e = evaluation(stations=stations, carriers=2)
-    spec = track_chart(e).to_dict()
-    strip = spec["vconcat"][0]["vconcat"][0]
+    picture = track_chart(e, shown=Shown(("track",), text=Text(size)))
+    ends = {one["name"]: one["value"] for one in picture.spec["params"]}
+    width_px = views(picture.spec)["track"]["width"]
     boxes = []
-    for layer in strip["layer"]:
+    for layer in views(picture.spec)["track"]["layer"]:
         mark = layer["mark"]
         if mark["type"] != "text" or "fontStyle" not in mark:
             continue
-        for row in spec["datasets"][layer["data"]["name"]]:
-            centre = row["label_x"] / (e.layout.loop_m * 1000) * PLOT_WIDTH_PX
-            long, high = 0.56 * 11 * len(row["label"]), 1.15 * 11
+        assert mark["fontSize"] == 12.0 * size
+        for row in rows_of(picture, layer["data"]["name"]):
+            centre = (row["label_x"] - ends["near_x"]) / (ends["far_x"] - ends["near_x"]) * width_px
+            long, high = 0.56 * mark["fontSize"] * len(row["label"]), 1.15 * mark["fontSize"]
             wide = high if mark["angle"] == 270 else long
             boxes.append((centre - wide / 2, centre + wide / 2))
-            if mark["angle"] == 270:
-                assert row["y_label"] - long > 20, "clear of the lane's heading"
     assert len(boxes) == stations + 2, "stations and transfers"
     boxes.sort()
     assert all(before[1] <= after[0] for before, after in itertools.pairwise(boxes))
+    assert boxes[0][0] >= 0
+    assert boxes[-1][1] <= width_px
 
 
 def test_the_title_says_what_the_picture_is(five: Any, five_svg: str) -> None:
     whole = " ".join(texts(five_svg))
     assert five.line.name in whole
-    assert "Simulated data, not measured: run 1 of 3, seed 7, 0 s to 120 s after the start." in whole
+    assert "Simulated, not measured: 3 runs of 0.5 h, seed 7;" in whole
     assert "The conveyor sheet demo-heavy is invented" in whole
 
 
 def test_a_sheet_of_a_maker_is_not_called_invented(five: Any) -> None:
     sheet = five.line.conveyor.model_copy(update={"invented": False})
     other = SimpleNamespace(**{**vars(five), "line": five.line.model_copy(update={"conveyor": sheet})})
-    assert "invented" not in " ".join(track_chart(other).to_dict()["title"]["subtitle"])
+    assert "invented" not in " ".join(track_chart(other, shown=ALONE).spec["title"]["subtitle"])
 
 
 def test_the_units_are_those_of_the_file() -> None:
     e = evaluation(units="inch", carriers=2)
-    said = texts(track_chart_svg(e))
+    said = texts(track_chart(e, shown=ALONE).svg())
     length_in = round(e.layout.lanes[0].length_m / 0.0254, 2)
     assert f"lane upper, {length_in:g} in, west → east" in said
     assert any(text.endswith("(in)") for text in said)
     assert not any("mm" in text for text in said)
 
 
-def test_the_strip_counts_the_floor_from_the_west_on_every_lane(five: Any) -> None:
-    spec = track_chart(five).to_dict()
-    rows = [row for some in spec["datasets"].values() for row in some if set(row) == {"x", "label"}]
-    ticks = {(row["x"], float(row["label"])) for row in rows if row["label"].replace(".", "").isdigit()}
+def test_the_strip_counts_the_floor_from_the_west_on_every_lane(five: Any, five_chart: Picture) -> None:
+    ticks = {(row["x"], float(row["label"])) for row in rows_of(five_chart, "floor") if row["label"]}
     upper, lower = five.layout.lanes
     places = {(round(lane.travel_to_axis(lane.floor_to_travel(1.0)) * 1000, 2), 1000.0) for lane in (upper, lower)}
     assert places <= ticks
 
 
-def test_every_section_joint_and_stop_is_drawn(five: Any, five_svg: str) -> None:
+def test_every_section_joint_and_stop_is_drawn(five: Any, five_chart: Picture, five_svg: str) -> None:
     waiting = [stop for stop in five.layout.stops if stop.kind == "waiting"]
-    assert len(labelled(five_svg, ".*name: waiting stop .*")) == len(waiting)
-    assert len(labelled(five_svg, ".*name: dock of .*")) == 2
-    joints = [joint for lane in five.layout.lanes for joint in lane.joints_travel_m]
-    datasets = track_chart(five).to_dict()["datasets"]
-    drawn = [[row["x"] for row in rows] for rows in datasets.values() if all(set(row) == {"x"} for row in rows)]
+    assert len(labelled(five_svg, "waiting stop .*")) == len(waiting)
+    assert len(labelled(five_svg, "dock of .*")) == 2
     axis = [lane.start_axis_m + at_m for lane in five.layout.lanes for at_m in lane.joints_travel_m]
-    assert drawn == [[round(at_m * 1000, 2) for at_m in axis]]
-    boxes = [row for rows in datasets.values() for row in rows if {"from", "to", "top"} <= set(row)]
-    sections = [row for row in boxes if "name" not in row]
-    assert len(sections) == len(joints) + len(five.layout.lanes)
-    assert {row["name"] for row in boxes if "name" in row} == {"lift east-lift", "lift west-lift"}
+    assert [row["x"] for row in rows_of(five_chart, "joints")] == [round(at_m * 1000, 2) for at_m in axis]
+    assert len(labelled(five_svg, r"section \d+ of lane .*")) == len(axis) + len(five.layout.lanes)
+    assert sorted(labelled(five_svg, "lift .*")) == ["lift east-lift", "lift west-lift"]
 
 
 def test_the_bold_carrier_can_be_chosen(five: Any) -> None:
-    subset = track_chart(five, carrier=2).to_dict()["datasets"]
-    labels = [row for some in subset.values() for row in some if row.get("name") == "carrier 2"]
-    assert len(labels) == 1
+    picture = track_chart(five, shown=Shown(ALONE.rows, carrier=2))
+    assert {row["carrier"] for row in rows_of(picture, "bold-thread")} == {"carrier 2"}
     with pytest.raises(ValueError, match="no thread of carrier 9"):
-        track_chart(five, carrier=9)
+        track_chart(five, shown=Shown(carrier=9))
 
 
-def test_without_a_run_the_strip_stands_alone() -> None:
+@pytest.mark.parametrize("rows", [(), ("track", "speed")])
+def test_rows_that_do_not_exist_are_refused(rows: tuple[str, ...]) -> None:
+    with pytest.raises(ValueError, match="it must name one or more of track, time"):
+        Shown(rows)
+
+
+def test_rows_stand_in_their_order_whatever_the_order_in_which_they_are_asked_for(five: Any) -> None:
+    picture = track_chart(five, shown=Shown(("string-line", "track")))
+    assert tuple(views(picture.spec["vconcat"][0])) == ("track", "string-line", "ruler")
+
+
+def test_without_a_run_the_rows_that_need_one_say_so() -> None:
     line = line_text(5).line()
-    e: Any = SimpleNamespace(line=line, layout=lay_out(line), run=None)
-    said = texts(track_chart_svg(e))
-    assert any(text.startswith("The track alone: no run was simulated.") for text in said)
-    assert "work" not in said
+    e: Any = SimpleNamespace(line=line, layout=lay_out(line), run=None, limits=None, takt=None, findings=(), duty=None)
+    said = texts(track_chart(e).svg())
+    assert any(text.startswith("No run was simulated") for text in said)
+    assert any(text.startswith("String line: not known, no run") for text in said)
     assert "press" in said
+    assert "work on it" not in said
 
 
 def test_carriers_that_are_not_drawn_are_named(five: Any) -> None:
     rows = [tuple(row.values()) for row in five.run.moves.rows() if row["carrier"] == 1 and row["departure_s"] > 20.0]
     run = as_run(rows, [], until_s=130.0, from_s=20.0)
     other = SimpleNamespace(**{**vars(five), "run": run})
-    assert any("carriers 0, 2, 3" in text for text in texts(track_chart_svg(other)))
+    assert any("carriers 0, 2, 3" in text for text in texts(track_chart(other, shown=ALONE).svg()))
 
 
 def test_the_same_evaluation_gives_the_same_bytes(five: Any, five_svg: str) -> None:
-    assert track_chart_svg(five) == five_svg
-    assert track_chart_html(five) == track_chart_html(five)
+    again = track_chart(five, shown=ALONE)
+    assert again.svg() == five_svg
+    assert again.svg() == five_svg, "drawn a second time"
+    assert again.html() == track_chart(five, shown=ALONE).html()
 
 
-def test_a_picture_of_dots_can_be_had(five: Any) -> None:
-    assert track_chart_png(five).startswith(b"\x89PNG\r\n")
+def test_a_picture_of_dots_can_be_had(five_chart: Picture) -> None:
+    assert five_chart.png().startswith(b"\x89PNG\r\n")
+    with pytest.raises(ValueError, match="scale is 0"):
+        five_chart.png(0.0)
+
+
+def test_a_notebook_shows_it(five_chart: Picture, five_svg: str) -> None:
+    assert five_chart._repr_svg_() == five_svg
+
+
+def test_the_specification_is_in_the_grammar(five_chart: Picture) -> None:
+    """Altair checks it against the published schema of the grammar when it reads it."""
+    chart = five_chart.chart()
+    assert isinstance(chart, altair.VConcatChart)
+    assert len(layers(chart.to_dict())) == len(layers(five_chart.spec))
 
 
 def test_the_page_holds_everything_and_cannot_be_broken_by_a_name(five: Any) -> None:
     line = five.line.model_copy(update={"name": "</script><script>alert(1)</script> & co"})
-    page = track_chart_html(SimpleNamespace(**{**vars(five), "line": line}))
-    assert page.count("</script>") == 2
-    assert "<title>&lt;/script&gt;" in page
+    page = track_chart(SimpleNamespace(**{**vars(five), "line": line}), shown=ALONE).html()
+    assert "<script>alert(1)" not in page
     frame = re.sub(r"(<script[^>]*>).*?</script>", r"\1", page, flags=re.DOTALL)
-    assert re.search(r"(?:src|href)=\"(?!data:)|https?:", frame) is None
+    assert "alert(1)</" not in frame
+    assert re.search(r"(?:src|href)=\"(?!data:)|https?:(?!//www.w3.org/)", frame) is None

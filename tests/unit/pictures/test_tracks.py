@@ -13,10 +13,11 @@ from linewright.layout import Layout, lay_out, resting_order, ways_of
 from linewright.line.model import Line
 from linewright.motion.curves import leg_limits
 from linewright.motion.profile import plan_move
-from linewright.pictures.strip import strip_chart
-from linewright.pictures.style import Datasets, Scale
-from linewright.pictures.threads import Thread, Window, carrier_threads
-from linewright.pictures.unrolled import axis_stretches
+from linewright.pictures.style import Text
+from linewright.pictures.track.sheet import sheet_of
+from linewright.pictures.track.strip import strip_row
+from linewright.pictures.track.threads import Thread, Window, carrier_threads
+from linewright.pictures.track.unrolled import axis_stretches
 from unit.layout.track_lines import LINK_M, PITCH_M, branch_line, ring_line, to_and_fro_line
 from unit.pictures.hand_made import as_run
 
@@ -35,7 +36,7 @@ def moved(line: Line, *stops: int, pause_s: float = 1.0) -> Any:
         time_s += move.duration_s + pause_s
         here = there
     run = as_run(moves, [], time_s)
-    return SimpleNamespace(line=line, layout=layout, run=run, findings=(), plan=None, takt=None)
+    return SimpleNamespace(line=line, layout=layout, run=run, findings=(), plan=None, takt=None, duty=None)
 
 
 def thread_of(e: Any) -> Thread:
@@ -141,15 +142,16 @@ def test_stretches_say_how_far_the_carrier_has_come() -> None:
     assert on.at_m(9.0) == pytest.approx(0.5)
 
 
-def rows_with(line: Line, keys: set[str]) -> list[dict[str, Any]]:
-    """The rows of the strip that have these keys."""
-    layout, data = lay_out(line), Datasets()
-    strip_chart(layout, Scale(line.units, layout.loop_m), data)
-    return [row for rows in data.rows.values() for row in rows if keys <= set(row)]
+def rows_of(line: Line, name: str) -> list[dict[str, Any]]:
+    """The rows of the strip under a name."""
+    e: Any = SimpleNamespace(line=line, layout=lay_out(line), run=None)
+    sheet = sheet_of(e, None, Text())
+    strip_row(sheet, None)
+    return sheet.data.rows.get(name, [])
 
 
 def headings(line: Line) -> list[str]:
-    return [row["label"] for row in rows_with(line, {"label", "middle"})]
+    return [row["name"] for row in rows_of(line, "lanes")]
 
 
 def test_the_strip_says_what_kind_of_track_it_is() -> None:
@@ -166,12 +168,12 @@ def test_the_strip_says_what_kind_of_track_it_is() -> None:
 def test_the_strip_shows_curves_platforms_and_the_gap_after_a_lane() -> None:
     ring = ring_line(300, 900, carriers=1)
     pieces = [piece for piece in lay_out(ring).lanes[0].pieces if piece.is_curved]
-    spans = {(row["from"], row["to"]) for row in rows_with(ring, {"from", "to", "top"})}
-    assert {(round(p.from_m * 1000, 2), round(p.to_m * 1000, 2)) for p in pieces} <= spans
-    ticks = [row for row in rows_with(ring, {"x", "label"}) if "kind" not in row]
+    spans = {(row["x"], row["x2"]) for row in rows_of(ring, "curves")}
+    assert {(round(p.from_m * 1000, 2), round(p.to_m * 1000, 2)) for p in pieces} == spans
+    ticks = rows_of(ring, "floor")
     assert {(row["x"], row["label"]) for row in ticks} >= {(1000.0, "1000"), (4000.0, "4000")}, "along the ring"
     branch = branch_line(carriers=1)
-    names = {row["name"] for row in rows_with(branch, {"from", "to", "top", "name"})}
+    names = {row["name"] for row in rows_of(branch, "platforms")}
     assert names == {
         "cross-transfer west, from back to main and side",
         "cross-transfer east, from side and main to back",

@@ -16,6 +16,7 @@ from linewright.checks.motion.thrust import check_thrust
 from linewright.findings import Finding
 from linewright.layout import Layout
 from linewright.line.model import Line
+from linewright.motion.limits import CarrierLimits
 from linewright.tables import Table
 
 if TYPE_CHECKING:
@@ -32,12 +33,14 @@ class MotionResult:
     legs : what governs each leg of the plan, what that costs, and how often it was made in the duty
     coil_heat : heat of every coil group; None without a duty or where a figure of the motor is missing
     thrust : peak and root mean square of the thrust of each leg, in the order of `legs`
+    limits : what each leg may use, and its profile, in the order of `legs`
     """
 
     findings: tuple[Finding, ...]
     legs: Table
     coil_heat: Table | None
     thrust: Table
+    limits: tuple[CarrierLimits, ...]
 
 
 def check_motion(line: Line, layout: Layout, duty: Duty | None = None) -> MotionResult:
@@ -61,7 +64,7 @@ def check_motion(line: Line, layout: Layout, duty: Duty | None = None) -> Motion
     findings = [*check_move_limits(line, layout, loaded=False), *check_move_limits(line, layout, loaded=True)]
     if any(finding.code == "thrust" for finding in findings):
         rows = (*findings, check_payload(line))
-        return MotionResult(rows, legs_table(layout, ()), None, thrust_table(line, layout, ()))
+        return MotionResult(rows, legs_table(layout, ()), None, thrust_table(line, layout, ()), ())
     legs = find_legs(line, layout, duty)
     thrust = thrust_table(line, layout, legs)
     heat_rows, coil_heat = check_coil_heat(line, layout, duty)
@@ -72,4 +75,5 @@ def check_motion(line: Line, layout: Layout, duty: Duty | None = None) -> Motion
     findings += check_slosh(line, layout, legs)
     findings += check_thrust(line, layout, legs, thrust, duty)
     findings += heat_rows
-    return MotionResult(tuple(findings), legs_table(layout, legs), coil_heat, thrust)
+    limits = tuple(leg.limits for leg in legs)
+    return MotionResult(tuple(findings), legs_table(layout, legs), coil_heat, thrust, limits)

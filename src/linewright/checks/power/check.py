@@ -3,34 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING
 
 from linewright.checks.power.braking_rows import braking_rows, extra_low_row, without_resistor_V
 from linewright.checks.power.cabinet import cabinet_rows, energy_row, logic_rows
-from linewright.checks.power.cable_rows import missing_rows, proposed_areas, voltage_rows
-from linewright.checks.power.chain import ChainVoltages
-from linewright.checks.power.feeders import Electrics, FeederPower, find_electrics, find_powers, is_size
+from linewright.checks.power.cable_rows import missing_rows, voltage_rows
+from linewright.checks.power.feeders import Electrics, FeederPower, find_electrics, find_powers
 from linewright.checks.power.protection_rows import protection_rows
+from linewright.checks.power.result_tables import feeders_table, schedule_table, sections_table, trace_table
 from linewright.checks.power.rows import PAGE, RUN_REMEDY, counted, current_rows, named, not_checked, told
-from linewright.checks.power.trace import BIN_S, FeederTrack, feeder_track
+from linewright.checks.power.trace import FeederTrack, feeder_track
 from linewright.checks.power.zones import zone_rows, zones_table
 from linewright.findings import Finding
 from linewright.layout import Layout
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
 from linewright.motion.limits import NoAccelerationError
-from linewright.tables import Column, Table
+from linewright.tables import Table
 
 if TYPE_CHECKING:
     from linewright.flow.duty import Duty
-
-Floats = NDArray[np.float64]
-
-TRACE_S: Final = 20.0
-"""So much of the run the trace holds, about the worst bin of all feeders. [s]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,8 +33,11 @@ class PowerResult:
     ----------
     findings : the rows, of the subject ``power``
     feeders : one row a feeder: currents, voltages, energies; a figure that is not known is not a number
-    trace : current of the feeder with the worst bin, in bins of 10 ms, at most 20 s about it; empty without a run
+    trace : current of all feeders in bins of 10 ms, at most 20 s about the worst bin of all; first the feeder with that
+        bin; empty without a run
     schedule : one row a run of cable or link, in the feeder's worst case, with the area that is proposed
+    sections : one row a section that a feeder feeds, from its head on: voltage, and current of the run before it, in
+        the feeder's worst case
     zones : one row a motor zone
     electrics : the figures that all feeders share; None where one is missing
     highest_V : the highest voltage that any feeder comes to, all carriers braking; None where that is not known. [V]
@@ -54,6 +49,7 @@ class PowerResult:
     feeders: Table
     trace: Table
     schedule: Table
+    sections: Table
     zones: Table
     electrics: Electrics | None
     highest_V: float | None
@@ -77,12 +73,12 @@ def check_power(line: Line, layout: Layout, duty: Duty | None = None) -> PowerRe
     findings = zone_rows(line, layout)
     electrics: Electrics | None = None
     powers: tuple[FeederPower, ...] = ()
+    tracks = tuple(feeder_track(feeder, layout) for feeder in line.feeders)
     if not line.feeders:
         where = "no motor supply of any lane is stated: supplies, cables, fuses and cabinet"
         remedy = "state the key feeders in the line file"
         findings.append(not_checked("feeders", where, ("feeders",), line, PAGE, remedy))
     else:
-        tracks = tuple(feeder_track(feeder, layout) for feeder in line.feeders)
         findings += _track_rows(line, layout, tracks)
         electrics, missing = _electrics(line, layout)
         findings += missing
@@ -100,9 +96,10 @@ def check_power(line: Line, layout: Layout, duty: Duty | None = None) -> PowerRe
             findings += energy_row(line, powers, duty, supply.efficiency)
     return PowerResult(
         tuple(findings),
-        _feeders_table(layout, powers),
-        _trace_table(powers, duty),
-        _schedule_table(electrics, powers),
+        feeders_table(layout, electrics, powers),
+        trace_table(powers, duty),
+        schedule_table(electrics, powers),
+        sections_table(layout, tracks, powers),
         zones_table(line, layout),
         electrics,
         max((power.braking_V for power in powers), default=None),
@@ -195,119 +192,3 @@ def _track_rows(line: Line, layout: Layout, tracks: tuple[FeederTrack, ...]) -> 
 def _ends(track: FeederTrack, line: Line) -> str:
     low, high = (length_text(end_m, line.units) for end_m in track.fed_m)
     return f"{low} to {high} in travel"
-
-
-def _end_V(chain: ChainVoltages | None) -> float | None:
-    return None if chain is None else chain.far_end_V
-
-
-def _feeders_table(layout: Layout, powers: tuple[FeederPower, ...]) -> Table:
-    def floats(name: str, unit: str, values: list[float | None], meaning: str) -> Column:
-        return Column(name, unit, np.array([np.nan if one is None else one for one in values], np.float64), meaning)
-
-    def names(name: str, values: list[str], meaning: str) -> Column:
-        return Column(name, None, np.array(values, dtype=np.str_), meaning)
-
-    def counts(name: str, values: list[int], meaning: str) -> Column:
-        return Column(name, None, np.array(values, dtype=np.int64), meaning)
-
-    runs = [power.run for power in powers]
-    return Table(
-        (
-            names("feeder", [p.feeder.name for p in powers], "feeder"),
-            names("lane", [layout.lanes[p.track.lane].name for p in powers], "lane"),
-            counts("sections", [len(p.track.sections) for p in powers], "sections fed"),
-            counts("carriers", [p.carriers for p in powers], "carriers on it at once"),
-            floats("supplies_A", "A", [p.limit_A for p in powers], "current of its supplies together"),
-            floats("peak_A", "A", [None if r is None else r.peak_A for r in runs], "worst bin of the run"),
-            floats("rms_A", "A", [None if r is None else r.rms_A for r in runs], "effective current of the run"),
-            floats("mean_A", "A", [None if r is None else r.mean_A for r in runs], "mean current of the run"),
-            floats("mean_W", "W", [None if r is None else r.power_W for r in runs], "mean power of the run"),
-            floats(
-                "given_back_W", "W", [None if r is None else r.back_W for r in runs], "mean power given back in the run"
-            ),
-            floats(
-                "resistor_W",
-                "W",
-                [None if r is None else r.resistor_W for r in runs],
-                "mean power of the resistor in the run",
-            ),
-            floats("restart_A", "A", [p.restart_A for p in powers], "all carriers start at once"),
-            floats("braking_J", "J", [p.back_J for p in powers], "given back when all brake at once"),
-            floats("braking_V", "V", [p.braking_V for p in powers], "highest voltage then"),
-            floats("restart_V", "V", [_end_V(p.restart) for p in powers], "far end, all start at once"),
-            floats(
-                "coinciding_V",
-                "V",
-                [_end_V(p.coinciding) for p in powers],
-                "far end, worst bins of all sections at once",
-            ),
-        )
-    )
-
-
-def _trace_table(powers: tuple[FeederPower, ...], duty: Duty | None) -> Table:
-    """The feeder with the worst bin as a share of its limit, about that bin."""
-    ran = [(power, power.run) for power in powers if power.run is not None]
-    name = ""
-    times: Floats = np.zeros(0)
-    currents: Floats = np.zeros(0)
-    if ran and duty is not None:
-        power, run = max(ran, key=lambda pair: pair[1].peak_A / pair[0].limit_A)
-        bins = min(len(run.current_A), round(TRACE_S / BIN_S))
-        first = min(max(int(run.current_A.argmax()) - bins // 2, 0), len(run.current_A) - bins)
-        times = duty.from_s + np.arange(first, first + bins, dtype=np.float64) * BIN_S
-        name, currents = power.feeder.name, run.current_A[first : first + bins].copy()
-    return Table(
-        (
-            Column("time_s", "s", times, "start of the bin, time of the run"),
-            Column("feeder", None, np.full(len(times), name, dtype=np.dtype(f"U{max(1, len(name))}")), "feeder"),
-            Column("current_A", "A", currents, "current from its supplies"),
-        )
-    )
-
-
-def _schedule_table(electrics: Electrics | None, powers: tuple[FeederPower, ...]) -> Table:
-    """Every run of cable and link of which resistance and currents are known."""
-    rows: list[tuple[str, str, str, float, float, str, float, float, float, float]] = []
-    for power in powers:
-        worst, cable, link = power.worst, power.feeder.cable, power.feeder.link
-        if electrics is None or worst is None or cable is None:
-            continue
-        chain, areas = worst[1], proposed_areas(electrics, power)
-        for i, section in enumerate(power.track.sections):
-            run = cable if i == 0 else link
-            assert run is not None and is_size(run.area_mm2)  # noqa: PT018  the chain is known
-            proposed = np.nan if areas is None else areas[0 if i == 0 else 1]
-            rows.append(
-                (
-                    power.feeder.name,
-                    "supply" if i == 0 else f"section {power.track.sections[i - 1] + 1}",
-                    f"section {section + 1}",
-                    run.length_m,
-                    run.area_mm2,
-                    cable.conductor,
-                    float(chain.link_A[i]),
-                    float(chain.drop_V[i]),
-                    float(chain.loss_W[i]),
-                    np.nan if proposed is None else float(proposed),
-                )
-            )
-    texts = {0: "feeder", 1: "from", 2: "to", 5: "conductor"}
-    numbers = {
-        3: ("length_m", "m", "one way"),
-        4: ("area_mm2", "mm2", "of one conductor, as stated"),
-        6: ("current_A", "A", "in the feeder's worst case"),
-        7: ("drop_V", "V", "then, go and return"),
-        8: ("loss_W", "W", "then, go and return"),
-        9: ("proposed_mm2", "mm2", "area with which the far end keeps its voltage"),
-    }
-    columns = []
-    for at in range(10):
-        values = [row[at] for row in rows]
-        if at in texts:
-            columns.append(Column(texts[at], None, np.array(values, dtype=np.str_), texts[at]))
-        else:
-            name, unit, meaning = numbers[at]
-            columns.append(Column(name, unit, np.array(values, dtype=np.float64), meaning))
-    return Table(tuple(columns))

@@ -40,6 +40,7 @@ class FeederTrack:
     low_m, high_m : travel at the ends of each of them, in the same order. [m]
     stated_m, fed_m : the stretch as it is named, and that of the whole sections. [m]
     places : carriers that can stand on them at once
+    along : the head is at the end at which travel begins
     """
 
     name: str
@@ -50,6 +51,7 @@ class FeederTrack:
     stated_m: tuple[float, float]
     fed_m: tuple[float, float]
     places: int
+    along: bool
 
     @property
     def lengths_m(self) -> Floats:
@@ -123,8 +125,8 @@ def feeder_track(feeder: Feeder, layout: Layout) -> FeederTrack:
     fed_m = (borders[fed[0]], borders[fed[-1] + 1]) if fed else (ends[0], ends[0])
     places = math.floor((fed_m[1] - fed_m[0]) / layout.pitch_m + 1e-9)
     closed = lane.is_ring and len(fed) == len(borders) - 1
-    order = fed if lane.is_ring or lane.from_ == "west" else fed[::-1]
-    order = order if feeder.enters == "west" else order[::-1]
+    along = (lane.is_ring or lane.from_ == "west") == (feeder.enters == "west")
+    order = fed if along else fed[::-1]
     return FeederTrack(
         feeder.name,
         number,
@@ -134,6 +136,7 @@ def feeder_track(feeder: Feeder, layout: Layout) -> FeederTrack:
         ends,
         fed_m,
         places if closed else places + 1,
+        along,
     )
 
 

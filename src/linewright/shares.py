@@ -1,4 +1,4 @@
-"""Shares rounded for a page so that what is printed adds up."""
+"""Shares rounded for a page or a picture so that what is printed adds up."""
 
 from __future__ import annotations
 

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
 
 from linewright.layout import Layout, Stop, Ways
 
-SAME_M = 1e-6
+Floats = NDArray[np.float64]
+
+SAME_M: Final = 1e-6
+END_M: Final = 1e-12
 
 
 @dataclass(frozen=True)
@@ -84,3 +91,44 @@ def _joined(spans: list[tuple[float, float]], loop_m: float | None) -> list[Axis
         stretches.append(AxisStretch(way_m, abs(end_m - begin_m), begin_m, 1 if end_m >= begin_m else -1))
         way_m += abs(end_m - begin_m)
     return stretches
+
+
+@dataclass(frozen=True, eq=False)
+class LegCurve:
+    """A kind of move as a line on the axis.
+
+    Parameters
+    ----------
+    share : shape (n,), of the move's time, 0 to 1, never falling
+    axis_m : shape (n,), place then; NaN where the axis is broken. [m]
+    """
+
+    share: Floats
+    axis_m: Floats
+
+
+def leg_curve(stretches: list[AxisStretch], share: Floats, way_m: Floats) -> LegCurve:
+    """A move along its stretches.
+
+    Parameters
+    ----------
+    stretches : see `axis_stretches`
+    share, way_m : shape (n,), way covered at shares of the move's time, from 0 to the whole, rising
+
+    Notes      Between two stretches that do not meet stand three points of one instant: the end of one, a break, the
+               begin of the other.
+    """
+    shares, places = [], []
+    for number, stretch in enumerate(stretches):
+        last = number == len(stretches) - 1
+        end_m = stretch.way_m + stretch.length_m
+        inside = (way_m > stretch.way_m + END_M) & (way_m < end_m - END_M)
+        edges = np.interp([stretch.way_m, end_m], way_m, share)
+        ends = np.array([stretch.from_m, stretch.at_m(stretch.length_m)])
+        shares.append(np.concatenate([[0.0 if number == 0 else edges[0]], share[inside], [1.0 if last else edges[1]]]))
+        between_m = stretch.from_m + stretch.sign * (way_m[inside] - stretch.way_m)
+        places.append(np.concatenate([ends[:1], between_m, ends[1:]]))
+        if not last and abs(stretches[number + 1].from_m - ends[1]) > 1e-9:
+            shares.append(edges[1:])
+            places.append(np.array([np.nan]))
+    return LegCurve(np.concatenate(shares), np.concatenate(places))
