@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -60,6 +61,19 @@ class Finding:
             "source": self.source,
             "remedy": self.remedy,
         }
+
+
+def counts_sentence(findings: tuple[Finding, ...]) -> str:
+    """How many findings stand under each verdict, those that were not checked in capitals.
+
+    Examples
+    --------
+    >>> counts_sentence(()).replace(chr(160), " ")
+    'Findings: 0 fail, 0 NOT CHECKED, 0 tight, 0 hold.'
+    """
+    counts = Counter(finding.verdict for finding in findings)
+    words = {"fails": "fail", "not checked": "NOT CHECKED", "tight": "tight", "holds": "hold"}
+    return "Findings: " + ", ".join(f"{counts[verdict]}\u00a0{words[verdict]}" for verdict in WORST_FIRST) + "."
 
 
 def margin_below(value: float, limit: float) -> float:

@@ -12,17 +12,50 @@ import pytest
 import linewright as lw
 from e2e.measured import CHROMIUM, NO_CHROMIUM, chromium, faults_of, texts_of
 from linewright.evaluation import Evaluation
-from linewright.pictures import Picture, Shown, Text, track_chart
+from linewright.pictures import (
+    Picture,
+    Shown,
+    Text,
+    accuracy_shares,
+    current_trace,
+    cycle_causes,
+    floor_plan,
+    move_limits,
+    rate_against_carriers,
+    track_chart,
+)
+from linewright.planning.gains import Gains, find_gains
+from linewright.planning.size import Sizing, size_line
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason=NO_CHROMIUM)
 
 CHARTS = Path(__file__).resolve().parents[2] / "examples" / "charts"
 
+
+@cache
+def gains_of(evaluation: Evaluation) -> Gains | None:
+    assert evaluation.plan is not None
+    assert evaluation.run is not None
+    return find_gains(evaluation.line, evaluation.layout, evaluation.plan, evaluation.run)
+
+
+@cache
+def sizing_of(evaluation: Evaluation) -> Sizing:
+    carriers = evaluation.line.carriers
+    return size_line(evaluation.line, max(1, carriers - 12), carriers + 2, hours=1, runs=2)
+
+
 Maker = Callable[[Evaluation, Text], Picture]
 
 PICTURES: Final[list[tuple[str, Maker]]] = [
-    ("track-chart", lambda evaluation, text: track_chart(evaluation, None, Shown(text=text))),
+    ("track-chart", lambda evaluation, text: track_chart(evaluation, gains_of(evaluation), Shown(text=text))),
+    ("floor", floor_plan),
+    ("causes", cycle_causes),
+    ("carriers", lambda evaluation, text: rate_against_carriers(sizing_of(evaluation), text)),
+    ("move", lambda evaluation, text: move_limits(evaluation, text=text)),
+    ("accuracy", accuracy_shares),
+    ("current", current_trace),
 ]
 LONG = pytest.mark.long
 LINES = [

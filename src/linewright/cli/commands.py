@@ -277,7 +277,7 @@ def draw(
         if "carriers" in names:
             with progress_bar("Simulating each number of carriers", PERMILLE) as progress:
                 permille = None if progress is None else lambda done, total: progress(PERMILLE * done // total)
-                sizing = sizing_of(evaluation, hours, runs, seed, workers, permille)
+                sizing = sizing_of(evaluation, workers, permille)
         with progress_sign(f"Writing {out}"):
             try:
                 drawing = drawing_of(evaluation, names, shown, gains, sizing, locks)

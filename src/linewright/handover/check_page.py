@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
-from linewright.findings import WORST_FIRST, Finding
+from linewright.findings import WORST_FIRST, Finding, counts_sentence
 from linewright.handover.answer import hazards_of
 from linewright.handover.rate_page import assumption_lines, signature, title
 from linewright.handover.subjects import MUST_BE_CHECKED, SubjectRows, by_subject, must_be_checked, wait_for_run
@@ -14,7 +14,6 @@ from linewright.handover.wording import (
     TAG_WIDTH,
     TAGS,
     WIDTH,
-    counts_sentence,
     figures,
     finding_lines,
     heading,

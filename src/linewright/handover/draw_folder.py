@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from linewright.planning.size import Sizing
     from linewright.traffic.gridlock.result import GridlockResult
 
-SIZING_RUNS: Final = 10
-"""Runs of each count at most: as many as ``size`` makes unless it is told otherwise."""
+
+NO_TRAFFIC: Final = "no traffic can be planned on this track"
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,24 +91,31 @@ def drawing_of(
 
 
 def sizing_of(
-    evaluation: Evaluation,
-    hours: float,
-    runs: int,
-    seed: int,
-    workers: int | None,
-    progress_of_all: Callable[[int, int], None] | None = None,
+    evaluation: Evaluation, workers: int | None, progress_of_all: Callable[[int, int], None] | None = None
 ) -> Sizing | str:
-    """The rate over the number of carriers as ``size`` finds it, or why it cannot be found."""
+    """A first look at the rate over the number of carriers, or why there is none.
+
+    Parameters
+    ----------
+    evaluation : with the run whose seed is used, and whose hours and runs are not exceeded
+    workers : threads; None for one a core
+    progress_of_all : called with finished runs and all runs, from any thread
+
+    Notes      Each count is run as long and as often as `linewright.planning.gains` tries a change at first; ``size``
+               runs them for as long as it is told.
+    """
+    from linewright.planning.gains import MOST_RUNS, trial_hours
     from linewright.planning.size import size_line
 
-    if evaluation.run is None:
-        return "no traffic can be planned on this track"
+    line, run = evaluation.line, evaluation.run
+    if run is None:
+        return NO_TRAFFIC
     try:
         return size_line(
-            evaluation.line,
-            hours=hours,
-            runs=min(runs, SIZING_RUNS),
-            seed=seed,
+            line,
+            hours=trial_hours(line, run),
+            runs=min(run.runs, MOST_RUNS),
+            seed=run.seed,
             workers=workers,
             progress_of_all=progress_of_all,
         )
@@ -121,7 +128,7 @@ def locks_of(evaluation: Evaluation) -> GridlockResult | str:
     from linewright.flow.gridlock import gridlock
 
     if evaluation.run is None:
-        return "no traffic can be planned on this track"
+        return NO_TRAFFIC
     try:
         return gridlock(evaluation.line)
     except SimulationError as problem:

@@ -6,7 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
-from linewright.findings import WORST_FIRST, Finding, worst_first
+from linewright.findings import WORST_FIRST, Finding, counts_sentence, worst_first
 from linewright.flow.causes import MAIN_SHARE, UNEXPLAINED_SHARE, MainCause, main_cause
 from linewright.handover.answer import outside_bounds, rate_verdict
 from linewright.handover.assumptions import CAUTION, assumptions, losses_simulated
@@ -17,7 +17,6 @@ from linewright.handover.wording import (
     TAG_WIDTH,
     TAGS,
     WIDTH,
-    counts_sentence,
     fields,
     figures,
     finding_lines,

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections import Counter
 from collections.abc import Iterable
 from typing import Final
 
-from linewright.findings import WORST_FIRST, Finding, Verdict
+from linewright.findings import Finding, Verdict
 
 WIDTH: Final = 100
 # Keeps a number and its unit on one line; becomes a plain space when the page is put together.
@@ -152,19 +151,6 @@ def page(lines: Iterable[str]) -> str:
     """Lines as one text. Anything that could steer a terminal (from a name in a file, say) becomes a question mark."""
     text = "\n".join(line.replace(KEEP, " ").rstrip() for line in lines) + "\n"
     return "".join(sign if sign == "\n" or sign.isprintable() else "?" for sign in text)
-
-
-def counts_sentence(findings: tuple[Finding, ...]) -> str:
-    """How many findings stand under each verdict, those that were not checked in capitals.
-
-    Examples
-    --------
-    >>> counts_sentence(()).replace(KEEP, " ")
-    'Findings: 0 fail, 0 NOT CHECKED, 0 tight, 0 hold.'
-    """
-    counts = Counter(finding.verdict for finding in findings)
-    words = {"fails": "fail", "not checked": "NOT CHECKED", "tight": "tight", "holds": "hold"}
-    return "Findings: " + ", ".join(f"{counts[v]}{KEEP}{words[v]}" for v in WORST_FIRST) + "."
 
 
 def finding_lines(finding: Finding, units: str = "mm", with_source: bool = False) -> list[str]:

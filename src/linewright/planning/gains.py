@@ -120,7 +120,7 @@ def find_gains(line: Line, layout: Layout, plan: TrafficPlan, run: Run, workers:
     """
     if run.rate is None or run.runs < 2:
         return None
-    hours = min(run.hours, max(MOST_HOURS, LEAST_BINS * bin_length_s(line) / 3600.0) + run.warm_up_s / 3600.0)
+    hours = trial_hours(line, run)
     length = run_length(line, hours, min(run.runs, MOST_RUNS), run.seed)
     changes, plans, not_tried = [], [plan], []
     for change in find_changes(line, layout, run):
@@ -141,6 +141,17 @@ def find_gains(line: Line, layout: Layout, plan: TrafficPlan, run: Run, workers:
     ]
     gains.sort(key=lambda gain: -gain.per_h.mean)
     return Gains(tuple(gains), tuple(not_tried), base.rate, length.runs, hours, full.runs, run.hours)
+
+
+def trial_hours(line: Line, run: Run) -> float:
+    """How long a first look has to last: two hours or a hundred bins beyond the warm-up, no longer than the run. [h]
+
+    Parameters
+    ----------
+    line : a line
+    run : its run
+    """
+    return min(run.hours, max(MOST_HOURS, LEAST_BINS * bin_length_s(line) / 3600.0) + run.warm_up_s / 3600.0)
 
 
 def _confirm(

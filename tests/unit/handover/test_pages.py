@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from linewright.evaluation import Evaluation, evaluate_without_run
-from linewright.findings import Finding
+from linewright.findings import Finding, counts_sentence
 from linewright.handover.check_page import check_page
 from linewright.handover.rate_page import STATES as PLAIN_STATES
 from linewright.handover.rate_page import rate_page
-from linewright.handover.wording import WIDTH, counts_sentence, page
+from linewright.handover.wording import WIDTH, page
 from linewright.line.model import Line
 from linewright.shares import rounded_shares
 from linewright.tables import Column, Table

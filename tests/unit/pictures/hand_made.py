@@ -75,6 +75,8 @@ def as_run(moves: list[tuple[Any, ...]], works: list[tuple[Any, ...]], until_s: 
         hours=0.5,
         runs=3,
         line_cycle_s=None,
+        rate=None,
+        reason="it is written by hand",
     )
 
 

@@ -164,7 +164,7 @@ def test_marks_say_what_a_count_means(picture: Picture, svg: str) -> None:
         assert said.count(words) == 1
     above = " ".join(picture.spec["title"]["subtitle"])
     assert "4 carriers are the fewest of those looked at" in above
-    assert "Beyond the counts looked at: 21: most that fit; 44: most that the sheet allows." in above
+    assert "Not among the counts looked at: 21: most that fit; 44: most that the sheet allows." in above
     x = {row["name"]: row["x"] for row in all_rows(picture) if row.get("name", "").startswith("11: in the line file")}
     assert points(picture)["carriers"][-1]["x"] == pytest.approx(x["11: in the line file carriers"], abs=20.0)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections import Counter
 from types import SimpleNamespace
 from typing import Any
 
@@ -126,10 +127,25 @@ def test_names_do_not_overlap(stations: int, size: float) -> None:
 
 
 def test_the_title_says_what_the_picture_is(five: Any, five_svg: str) -> None:
-    whole = " ".join(texts(five_svg))
+    whole = " ".join(texts(five_svg)).replace("\u00a0", " ")
     assert five.line.name in whole
+    assert "Rate: NOT CHECKED: it is written by hand." in whole
+    assert "Findings: 0 fail, 0 NOT CHECKED, 0 tight, 0 hold." in whole
     assert "Simulated, not measured: 3 runs of 0.5 h, seed 7;" in whole
     assert "The conveyor sheet demo-heavy is invented" in whole
+
+
+def test_the_head_says_what_fails_though_no_row_shows_it() -> None:
+    line = load_line("examples/charts/five.yaml")
+    e = evaluate(line, hours=0.6, runs=2)
+    failing = Counter(finding.subject for finding in e.findings if finding.verdict == "fails")
+    assert failing["safety"] > 0, "what no row shows"
+    said = " ".join(track_chart(e, shown=Shown(("track",))).spec["title"]["subtitle"]).replace("\u00a0", " ")
+    assert f"Findings: {sum(failing.values())} fail, " in said
+    assert all(f"{subject} {number}" in said for subject, number in failing.items())
+    assert e.run is not None
+    assert e.run.rate is not None
+    assert f"{e.run.rate.mean:,.1f} good parts an hour".replace(",", " ") in said
 
 
 def test_a_sheet_of_a_maker_is_not_called_invented(five: Any) -> None:
@@ -186,7 +202,7 @@ def test_without_a_run_the_rows_that_need_one_say_so() -> None:
     line = line_text(5).line()
     e: Any = SimpleNamespace(line=line, layout=lay_out(line), run=None, limits=None, takt=None, findings=(), duty=None)
     said = texts(track_chart(e).svg())
-    assert any(text.startswith("No run was simulated") for text in said)
+    assert any("No run was simulated" in text for text in said)
     assert any(text.startswith("String line: not known, no run") for text in said)
     assert "press" in said
     assert "work on it" not in said

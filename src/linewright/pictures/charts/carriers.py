@@ -167,7 +167,7 @@ def _said(sizing: Sizing) -> list[str]:
         )
     beyond = [words for carriers, words in _all_marks(sizing) if sizing.row(carriers) is None]
     if beyond:
-        said.append(f"Beyond the counts looked at: {'; '.join(beyond)}.")
+        said.append(f"Not among the counts looked at: {'; '.join(beyond)}.")
     stalled = [row for row in sizing.counts if row.stalled_runs]
     if stalled:
         counts = ", ".join(str(row.carriers) for row in stalled)
@@ -227,10 +227,10 @@ def _view(
     whole = panel.low_per_h == 0.0
     layers: list[Spec] = []
     top = 1.2 * text.line_px
-    words = "good parts an hour"
+    words = "Good parts an hour"
     if not whole:
         low, high = rate_words(panel.low_per_h), rate_words(panel.high_per_h)
-        words = f"close-up of the same: from {low} to {high} good parts an hour; THIS SCALE DOES NOT BEGIN AT ZERO"
+        words = f"Close-up of the same: from {low} to {high} good parts an hour; THIS SCALE DOES NOT BEGIN AT ZERO"
     layers.append(words_layer([(0.0, 0.5 * text.line_px, words)], data, text.px, fontWeight="bold"))
     for line in [] if whole else wrapped(_beyond_words(sizing, panel), width_px, text.px):
         layers.append(words_layer([(0.0, top + 0.3 * text.line_px, line)], data, text.px))
@@ -249,8 +249,8 @@ def _view(
     height = placed.foot + 2.0 * text.small_px + 1.6 * text.line_px
     if whole:
         for heading, stretches in (
-            ("what sets the upper bound", _setters),
-            ("as good as the most (plateau)", _plateau),
+            ("What sets the upper bound", _setters),
+            ("As good as the most (plateau)", _plateau),
         ):
             drawn, taken = _strip(heading, stretches(sizing, placed), height, width_px, data, text)
             layers, height = layers + drawn, height + taken

@@ -160,7 +160,7 @@ def _bars(
     top = 0.0
     heights = (BAR_PX * text.size, KIND_PX * text.size)
     for number, (parts, high) in enumerate(zip(bars, heights, strict=True)):
-        words = "by kind, all places together" if number else "by cause and place, the largest first"
+        words = "By kind, all places together" if number else "By cause and place, the largest first"
         layers.append(words_layer([(0.0, top + 0.5 * text.line_px, words)], data, text.px, fontWeight="bold"))
         top += 1.2 * text.line_px
         lines_from = 1.4 * text.small_px

@@ -47,7 +47,7 @@ class GroupHeat:
     from_m, to_m : where it lies on the axis. [m]
     load_W : the greater of greatest hourly mean and greatest filtered heat. [W]
     limit_W : what it may give off for ever. [W]
-    where : ``west-lift, on the platform, -121 mm to -29 mm``
+    where : ``upper, under a waiting stop, 92 mm to 184 mm``, or ``west-lift, on the platform``
     told : the whole sentence
     """
 
@@ -100,7 +100,8 @@ def _group(sheet: Sheet, row: Mapping[str, Any]) -> GroupHeat:
     ends_m = sorted(_axis_m(sheet.layout, row["lane"], row[key]) for key in ("from_m", "to_m"))
     over = row["under"]
     at = f"{sheet.lengths.text(row['from_m'])} to {sheet.lengths.text(row['to_m'])}"
-    where = f"{row['lane']}, {'on' if over == PLATFORM else 'under'} {over}, {at}"
+    # A platform has no floor places of its own.
+    where = f"{row['lane']}, on {over}" if over == PLATFORM else f"{row['lane']}, under {over}, {at}"
     load_W, limit_W = max(row["filtered_W"], row["worst_hour_W"]), row["limit_W"]
     verdict = judge(margin_below(load_W, limit_W))
     told = (

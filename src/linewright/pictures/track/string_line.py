@@ -33,7 +33,7 @@ FINE_PX: Final = 0.1
 GRAIN_PX: Final = 0.1  # numbers are rounded to a step that is no larger
 THREAD_PX: Final = 0.9
 BOLD_PX: Final = 2.2
-BOLD_SHARE: Final = 0.3
+BOLD_SHARE: Final = 0.15
 SHARE: Final = 0.18
 """No more of the way down from one round of a carrier to its next is the bold carrier's stroke, and those of all others
 together."""
