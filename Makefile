@@ -23,17 +23,18 @@ unexport PYTHONDONTWRITEBYTECODE
 help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "make %-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
-demo: $(VENV)/.runtime  ## rate, check and draw the demo line; the results go to out/demo
-	@rm -rf out/demo
+demo: $(VENV)/.runtime  ## rate, check and draw the demo line; names the page to open
+	@rm -rf out/demo out/demo-pictures out/demo-check.txt
 	@$(BIN)/linewright rate examples/demo/line.yaml --out out/demo; code=$$?; \
 	if [ $$code -gt 1 ] || [ ! -d out/demo ]; then \
 		echo "make demo: the demo line could not be rated (exit code $$code)" >&2; exit 2; fi; \
-	$(BIN)/linewright check examples/demo/line.yaml --run >out/demo/check.txt; code=$$?; \
+	$(BIN)/linewright check examples/demo/line.yaml --run >out/demo-check.txt; code=$$?; \
 	if [ $$code -gt 1 ]; then \
 		echo "make demo: the demo line could not be checked (exit code $$code)" >&2; exit 2; fi; \
-	$(BIN)/linewright draw examples/demo/line.yaml --out out/demo/pictures --only $(DRAWN) >/dev/null || { \
-		echo "make demo: the demo line could not be drawn (exit code $$?)" >&2; exit 2; }; \
-	echo; echo "The results are in out/demo:"; ls -p out/demo | sed 's/^/  /'; \
+	$(BIN)/linewright draw examples/demo/line.yaml --out out/demo-pictures --only $(DRAWN) >/dev/null; code=$$?; \
+	if [ $$code -gt 0 ]; then \
+		echo "make demo: the demo line could not be drawn (exit code $$code)" >&2; exit 2; fi; \
+	echo; echo "The results are in out:"; ls -d out/demo/* out/demo-pictures/* out/demo-check.txt | sed 's/^/  /'; \
 	echo; echo "Open out/demo/track-chart.html in a browser: the whole line in one picture."
 
 # What needs what says the rest: the loops are compiled while pip still installs what the checks need.

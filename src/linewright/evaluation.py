@@ -16,7 +16,7 @@ from linewright.checks.settling import check_settling
 from linewright.checks.strength import StrengthResult, check_strength
 from linewright.checks.transfers import check_transfers
 from linewright.checks.upkeep import UpkeepResult, check_upkeep
-from linewright.findings import Finding
+from linewright.findings import Finding, counts_sentence
 from linewright.layout import Layout, check_layout, lay_out
 from linewright.line.demand import TaktResult, find_takt
 from linewright.line.model import Line
@@ -50,7 +50,7 @@ class Limits:
         return tuple(finding for subject in subjects for finding in subject.findings)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Evaluation:
     """All that is known of a line: a plain record, of which a reader takes what it needs.
 
@@ -75,6 +75,10 @@ class Evaluation:
     bounds: RateBounds | None = None
     limits: Limits | None = None
     duty: Duty | None = None
+
+    def __repr__(self) -> str:
+        """The line and its findings counted: the whole record would fill a screen a hundred times."""
+        return f"<Evaluation of {self.line.name!r}. {counts_sentence(self.findings)}>"
 
     def _repr_svg_(self) -> str:
         """What a notebook shows of it: its track chart."""

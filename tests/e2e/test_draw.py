@@ -86,6 +86,7 @@ def test_letters_stretch_and_carrier_can_be_chosen(call: Call, tmp_path: Path) -
         (("--text-size", "1.5"), "--text-size: 1.5 has no unit"),
         (("--start", "90"), "--start: "),
         (("--span", "0 s"), "--span: 0 s stands here; write a time above 0"),
+        (("--only", "floor", "--rows", "time"), "--rows: it is for the track chart alone; add track-chart to --only"),
     ],
 )
 def test_what_cannot_be_drawn_is_refused_before_the_work(
@@ -98,12 +99,22 @@ def test_what_cannot_be_drawn_is_refused_before_the_work(
     assert not (tmp_path / "out").exists()
 
 
-@pytest.mark.parametrize("words", [("--start", "50 h"), ("--carrier", "77")])
-def test_what_the_run_does_not_show_is_refused_in_words(call: Call, tmp_path: Path, words: tuple[str, ...]) -> None:
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--start", "50 h"), "--start: 50 h stands here; a run lasts 0.3 h, see --hours"),
+        (("--span", "20 min"), "--span: 20 min stands here; a run lasts 0.3 h, see --hours"),
+        (("--start", "17 min", "--span", "5 min"), "--start is 1020 s and --span is 300 s; moves are known from "),
+        (("--carrier", "77"), "--carrier: 77 stands here; write one from 0 to 10"),
+        (("--start", "-5 s"), "--start: -5 s stands here; write a time of 0 or more"),
+    ],
+)
+def test_what_the_run_does_not_show_is_refused_in_words(
+    call: Call, tmp_path: Path, words: tuple[str, ...], said: str
+) -> None:
     done = call("draw", FIVE, "--out", tmp_path / "out", *QUICK, "--only", "track-chart", "--rows", "track", *words)
     assert done.code == 2
-    said = {"--start": "--start is 180000 s; moves are known from ", "--carrier": "no thread of carrier 77; there are"}
-    assert said[words[0]] in done.err
+    assert said in done.err
     assert "Traceback" not in done.err
     assert not (tmp_path / "out").exists()
 
@@ -115,9 +126,19 @@ def test_a_jam_is_drawn_where_the_line_locks(call: Call, tmp_path: Path) -> None
     assert names(tmp_path / "out") == ["contents.json", "jam.html", "jam.png", "jam.svg"]
 
 
-def test_nothing_at_all_to_draw_fails_and_writes_nothing(call: Call, tmp_path: Path) -> None:
+def test_a_former_folder_is_written_anew_and_what_is_gone_is_told(call: Call, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    assert call("draw", FIVE, "--out", out, *QUICK, "--only", "floor,move").code == 0
+    done = call("draw", FIVE, "--out", out, *QUICK, "--only", "floor")
+    assert "gone from it: move.png, move.svg" in done.out
+    assert names(out) == ["contents.json", "floor.png", "floor.svg"]
+    assert "gone" not in call("draw", FIVE, "--out", out, *QUICK, "--only", "floor,move").out
+
+
+def test_nothing_at_all_to_draw_writes_nothing(call: Call, tmp_path: Path) -> None:
     done = call("draw", FIVE, "--out", tmp_path / "out", *QUICK, "--only", "jam")
-    assert done.code == 1
+    assert done.code == 0
+    assert f"Nothing to draw; {tmp_path / 'out'} is as it was:" in done.out
     assert "jam  not drawn: the line never locks" in done.out
     assert not (tmp_path / "out").exists()
 

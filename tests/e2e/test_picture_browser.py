@@ -16,12 +16,14 @@ import pytest
 import linewright as lw
 from e2e.measured import CHROMIUM, NO_CHROMIUM, chromium
 from linewright.evaluation import Evaluation
-from linewright.pictures import ROWS, Picture, Shown, track_chart
+from linewright.layout import lay_out
+from linewright.pictures import ROWS, Picture, Shown, Text, jam_steps, track_chart
 
 pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason=NO_CHROMIUM)
 
 CHARTS = Path(__file__).resolve().parents[2] / "examples" / "charts"
+LOCKS = CHARTS.parent / "locks"
 SVG: Final = "{http://www.w3.org/2000/svg}"
 MOST_BYTES: Final = 3_000_000
 
@@ -288,10 +290,123 @@ def test_rows_are_switched_and_the_view_stays(five: Opened) -> None:
 
 def test_every_row_can_be_off(five: Opened) -> None:
     for row in ROWS:
+        assert five.page.is_hidden("#none")
         five.page.uncheck(f"#rows input[name={row}]")
     five.settled()
+    assert five.page.inner_text("#none") == "No row is chosen."
     assert five.page.locator("#chart g.ruler_group").count() == 1
     assert five.page.locator("#chart g.string_line_group").count() == 0
+    five.page.check("#rows input[name=track]")
+    five.settled()
+    assert five.page.is_hidden("#none")
+
+
+# Of a mark by the begin of its sentence: points that its area holds, in pixels of the window, and its sentence.
+POINTS: Final = """begin => [...document.querySelectorAll('#chart [aria-label]')]
+  .filter(node => node.getAttribute('aria-label').startsWith(begin)).map(node => {
+    node.scrollIntoView({ block: 'center' });
+    const box = node.getBoundingClientRect(), turn = node.getScreenCTM().inverse(), points = [];
+    for (const across of [0.1, 0.5, 0.9]) for (const down of [0.2, 0.5, 0.8]) {
+      const [x, y] = [box.left + across * box.width, box.top + down * box.height];
+      if (node.isPointInFill(new DOMPoint(x, y).matrixTransform(turn))) points.push([x, y]);
+    }
+    return [points, node.getAttribute('aria-label')];
+  })"""
+AT_ONCE: Final = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
+
+
+def test_areas_tell_what_they_are_wherever_one_points(opened: Callable[[Picture], Opened]) -> None:
+    stretch = Shown(("string-line",), start_s=1850.0, span_s=60.0)
+    page = opened(track_chart(evaluated("fourteen"), None, stretch)).page
+    for begin, least in (("standing: ", 5), ("failure at solder: ", 9)):
+        (points, sentence), *_ = page.evaluate(POINTS, begin)
+        assert len(points) >= least
+        for x, y in points:
+            page.mouse.move(x, y)
+            page.evaluate(AT_ONCE)
+            assert sentence in page.locator("#told p").all_text_contents(), (begin, x, y)
+        assert page.locator("#told p").last.text_content() == sentence, "threads over it come first"
+        page.mouse.move(2, 2)
+        page.evaluate(AT_ONCE)
+        assert page.is_hidden("#told")
+
+
+def test_a_small_window_shrinks_the_picture_and_everything_still_hits(five: Opened) -> None:
+    page, natural = five.page, five.places()
+    assert page.is_hidden("#size")
+    page.set_viewport_size({"width": 900, "height": 720})
+    page.wait_for_function("() => document.getElementById('size').hidden === false")
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= 900
+    whole = five.places()
+    assert whole["right"] - whole["left"] < 0.8 * (natural["right"] - natural["left"])
+    assert_lined_up(whole)
+    page.click("#closer")
+    near = five.places()
+    at = whole["left"] + 200.0
+    page.mouse.move(at, 500)
+    page.mouse.down()
+    for px in (30, 60, 90):
+        page.mouse.move(at + px, 500)
+    page.mouse.up()
+    moved_by(near, dragged := five.places(), lambda x: x + 90.0)
+    page.mouse.move(at, 500)
+    page.keyboard.down("Control")
+    page.mouse.wheel(0, -100)
+    page.keyboard.up("Control")
+    left = f"Math.abs(({PLACES})().pins.press - {dragged['pins']['press']}) > 1"
+    page.wait_for_function(f"() => {left}")
+    moved_by(dragged, five.places(), lambda x: at + 1.2214 * (x - at))
+    page.click("#size")
+    assert page.inner_text("#size") == "fit the window"
+    large = five.places()
+    assert large["right"] - large["left"] == pytest.approx(natural["right"] - natural["left"], abs=1.0)
+    page.click("#size")
+    assert page.inner_text("#size") == "natural size"
+
+
+def test_the_place_gone_to_is_marked_until_the_next_move(five: Opened) -> None:
+    page = five.page
+    for station in ("press", "load"):
+        page.select_option("#places", f"station {station}")
+        pin = five.places()["pins"][station]
+        assert page.input_value("#places") == f"station {station}"
+        box = page.locator("#chart .place").bounding_box()
+        assert box["x"] + box["width"] / 2 == pytest.approx(pin, abs=1.1)
+        rows = [page.locator(f"g.{name}_group path.background").first.bounding_box() for name in ("track", "ruler")]
+        assert (box["y"], box["y"] + box["height"]) == pytest.approx((rows[0]["y"], rows[1]["y"]), abs=3.0)
+    page.click("#closer")
+    five.settled()
+    assert page.input_value("#places") == ""
+    assert page.locator("#chart .place").count() == 0
+
+
+def test_controls_grow_with_the_letters(five: Opened, opened: Callable[[Picture], Opened]) -> None:
+    large = opened(track_chart(evaluated("five"), None, Shown(("track",), text=Text(2.0))))
+    letters = [
+        page.evaluate("() => getComputedStyle(document.getElementById('save')).fontSize")
+        for page in (five.page, large.page)
+    ]
+    assert letters == ["14px", "28px"]
+
+
+def test_a_jam_moves_along_the_track_too(opened: Callable[[Picture], Opened]) -> None:
+    line = lw.load(LOCKS / "to-and-fro.yaml")
+    one = opened(jam_steps(line, lay_out(line), lw.gridlock(line)))
+    page = one.page
+    place = "() => document.querySelector('#chart [aria-label^=\"station \"]').getBoundingClientRect().x"
+    names = page.eval_on_selector_all("#places option", "nodes => nodes.map(node => node.textContent)")
+    page.select_option("#places", names[1])
+    one.settled()
+    assert page.locator("#chart .place").count() == 1
+    before = page.evaluate(place)
+    page.mouse.move(500, 400)
+    page.mouse.down()
+    for px in (20, 40, 60):
+        page.mouse.move(500 - px, 400)
+    page.mouse.up()
+    one.settled()
+    assert page.evaluate(place) == pytest.approx(before - 60.0, abs=0.7)
+    assert page.locator("#chart .place").count() == 0
 
 
 def test_a_mark_tells_its_sentence(five: Opened) -> None:

@@ -241,7 +241,9 @@ def draw(
             "--start", metavar="TIME", help="The string line begins then, such as '90 min'; else after the warm-up."
         ),
     ] = None,
-    span: Annotated[str, typer.Option("--span", metavar="TIME", help="And lasts so long, up to a shift.")] = "2 min",
+    span: Annotated[
+        str | None, typer.Option("--span", metavar="TIME", help="And lasts so long, up to a shift; else 2 min.")
+    ] = None,
     carrier: Annotated[
         int | None,
         typer.Option("--carrier", metavar="N", parser=whole(0, MOST_CARRIERS), help="The carrier to follow."),
@@ -258,16 +260,27 @@ def draw(
     with faults_told(as_json=False):
         from linewright.evaluation import evaluate
         from linewright.handover.draw_folder import drawing_of, locks_of, sizing_of
-        from linewright.handover.files import check_folder, write_folder
+        from linewright.handover.files import check_folder, former_files, write_folder
         from linewright.line.load import load_line
         from linewright.pictures import PICTURES, ROWS, Shown, Text
 
         check_folder(out)  # before the work, not after it
         names, chosen = names_of(only, PICTURES, "--only"), names_of(rows, ROWS, "--rows")
         start_s = None if start_at is None else quantity(start_at, "time", "--start", least=-1e-9)
+        span_s = None if span is None else quantity(span, "time", "--span")
         size = Text(quantity(text_size, "share", "--text-size", least=1.0, most=2.0))
-        shown = Shown(chosen, start_s, quantity(span, "time", "--span"), carrier, size)
+        shown = Shown(chosen, start_s, span_s, carrier, size)
+        asked = {"--rows": rows, "--start": start_at, "--span": span, "--carrier": carrier}
+        if "track-chart" not in names:
+            for option, value in asked.items():
+                if value is not None:
+                    raise LinewrightError(f"{option}: it is for the track chart alone; add track-chart to --only")
+        for option, at_s in (("--start", start_s), ("--span", span_s)):
+            if at_s is not None and at_s >= hours * 3600.0 + (1.0 if option == "--span" else 0.0):
+                raise LinewrightError(f"{option}: {asked[option]} stands here; a run lasts {hours:g} h, see --hours")
         loaded = load_line(line)
+        if carrier is not None and carrier >= loaded.carriers:
+            raise LinewrightError(f"--carrier: {carrier} stands here; write one from 0 to {loaded.carriers - 1}")
         with progress_bar(f"Simulating {runs} runs of {hours:g} h", runs) as progress:
             evaluation = evaluate(loaded, hours=hours, runs=runs, seed=seed, workers=workers, progress=progress)
         helps = "track-chart" in names and "help" in chosen
@@ -284,10 +297,12 @@ def draw(
             except ValueError as problem:  # a stretch of time or a carrier that the run does not show
                 told = str(problem).replace("start_s", "--start").replace("span_s", "--span")
                 raise LinewrightError(f"{line}: {told}") from None
-            if drawing.pictures:
-                write_folder(out, drawing.files())
-        print_text(drawing.page(out))
-        raise typer.Exit(HOLDS if drawing.pictures else FAILS)
+            files = drawing.files()
+            removed = former_files(out, files) if files else ()
+            if files:
+                write_folder(out, files)
+        print_text(drawing.page(out, removed))
+        raise typer.Exit(HOLDS)
 
 
 @app.command()

@@ -71,7 +71,8 @@ def quantity(value: str, what: str, option: str, least: float = 0.0, most: float
     if what == "share" and not least <= found <= most:
         raise LinewrightError(f"{option}: {value} stands here; write a share from {least:.0%} to {most:.0%}")
     if what != "share" and not (math.isfinite(found) and found > least):
-        raise LinewrightError(f"{option}: {value} stands here; write a {what} above {least:g}")
+        allowed = f"above {least:g}" if least >= 0.0 else "of 0 or more"
+        raise LinewrightError(f"{option}: {value} stands here; write a {what} {allowed}")
     return found
 
 

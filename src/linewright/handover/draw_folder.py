@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.errors import SimulationError
 from linewright.evaluation import Evaluation
-from linewright.pictures.nothing import NothingToDraw
+from linewright.pictures.nothing import NothingToDraw, why_no_run
 
 if TYPE_CHECKING:
     from linewright.pictures.picture import Picture
@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from linewright.traffic.gridlock.result import GridlockResult
 
 
-NO_TRAFFIC: Final = "no traffic can be planned on this track"
+SIZE_RUNS: Final = 10
+"""As many runs of each count as ``size`` makes where it is told nothing else."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,17 +46,24 @@ class Drawing:
                 files[f"{picture.name}.html"] = partial(_text, picture.html)
         return files
 
-    def page(self, out: str) -> str:
-        """What is said of it: a line a picture, and what could not be drawn."""
-        width = max(len(name) for name in (*(one.name for one in self.pictures), *(name for name, _ in self.not_drawn)))
-        lines = []
-        for picture in self.pictures:
-            kinds = "svg, png, html" if picture.zooms else "svg, png"
-            lines.append(f"{picture.name:<{width}}  {kinds}")
-        lines += [f"{name:<{width}}  not drawn: {why}" for name, why in self.not_drawn]
+    def page(self, out: str, removed: Sequence[str] = ()) -> str:
+        """What is said of it: a line a picture, what could not be drawn, and what of a former folder is gone.
+
+        Parameters
+        ----------
+        out : the folder
+        removed : names of files that stood there and stand there no more
+        """
+        names = [*(picture.name for picture in self.pictures), *(name for name, _ in self.not_drawn)]
+        width = max(len(name) for name in names)
+        lines = [f"Written to {out}:" if self.pictures else f"Nothing to draw; {out} is as it was:"]
+        kinds = {True: "svg, png, html", False: "svg, png"}
+        lines += [f"  {picture.name:<{width}}  {kinds[picture.zooms]}" for picture in self.pictures]
+        lines += [f"  {name:<{width}}  not drawn: {why}" for name, why in self.not_drawn]
+        if removed:
+            lines.append(f"The folder was written anew; gone from it: {', '.join(removed)}")
         pages = [f"{out.rstrip('/')}/{picture.name}.html" for picture in self.pictures if picture.zooms]
-        opened = [f"Open {page} in a browser." for page in pages]
-        return "\n".join([f"Written to {out}:", *(f"  {line}" for line in lines), *opened]) + "\n"
+        return "\n".join([*lines, *(f"Open {page} in a browser." for page in pages)]) + "\n"
 
 
 def drawing_of(
@@ -93,7 +101,7 @@ def drawing_of(
 def sizing_of(
     evaluation: Evaluation, workers: int | None, progress_of_all: Callable[[int, int], None] | None = None
 ) -> Sizing | str:
-    """A first look at the rate over the number of carriers, or why there is none.
+    """The rate over the number of carriers as ``size`` finds it, or why there is none.
 
     Parameters
     ----------
@@ -101,20 +109,18 @@ def sizing_of(
     workers : threads; None for one a core
     progress_of_all : called with finished runs and all runs, from any thread
 
-    Notes      Each count is run as long and as often as `linewright.planning.gains` tries a change at first; ``size``
-               runs them for as long as it is told.
+    Notes      Each count is run as ``size`` runs it by default, so that the two say the same.
     """
-    from linewright.planning.gains import MOST_RUNS, trial_hours
     from linewright.planning.size import size_line
 
     line, run = evaluation.line, evaluation.run
     if run is None:
-        return NO_TRAFFIC
+        return why_no_run(evaluation)
     try:
         return size_line(
             line,
-            hours=trial_hours(line, run),
-            runs=min(run.runs, MOST_RUNS),
+            hours=run.hours,
+            runs=min(run.runs, SIZE_RUNS),
             seed=run.seed,
             workers=workers,
             progress_of_all=progress_of_all,
@@ -128,7 +134,7 @@ def locks_of(evaluation: Evaluation) -> GridlockResult | str:
     from linewright.flow.gridlock import gridlock
 
     if evaluation.run is None:
-        return NO_TRAFFIC
+        return why_no_run(evaluation)
     try:
         return gridlock(evaluation.line)
     except SimulationError as problem:

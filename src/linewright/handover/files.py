@@ -13,7 +13,7 @@ import math
 import os
 import secrets
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -96,6 +96,19 @@ def check_folder(out: str | os.PathLike[str]) -> Path:
     except (OSError, ValueError, StopIteration) as problem:
         raise WriteError(f"cannot write the folder {out}: {_reason(problem)}") from problem
     return target
+
+
+def former_files(out: str | os.PathLike[str], files: Iterable[str]) -> tuple[str, ...]:
+    """Names of what stands in a folder of this program and would stand there no more once it is written anew.
+
+    Parameters
+    ----------
+    out : the wanted folder, which may not be there yet
+    files : names of what is to be written
+    """
+    target = Path(out)
+    held = {entry.name for entry in target.iterdir()} if target.is_dir() else set()
+    return tuple(sorted(held - set(files) - {CONTENTS}))
 
 
 def write_new_file(path: str | os.PathLike[str], text: str) -> Path:

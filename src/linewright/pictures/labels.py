@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -9,7 +10,7 @@ from typing import Final, Literal
 # Widths of letters over the font size in a wide sans-serif face (DejaVu Sans; from memory), so that a text takes rather
 # less than this in the faces that browsers and converters choose. What is not named here counts as a usual letter.
 _WIDE: Final = dict.fromkeys("mwMW%@Æ—", 0.98) | dict.fromkeys("GOQDHNUAKRXCVZBYTE&±≤≥→↔×−+=<>~", 0.84)
-_NARROW: Final = dict.fromkeys("ijlI.,:;'|! ·", 0.34) | dict.fromkeys('frt()[]-/"', 0.41)
+_NARROW: Final = dict.fromkeys("ijlI.,:;'|! ·\u00a0", 0.34) | dict.fromkeys('frt()[]-/"', 0.41)
 LETTER_WIDTH: Final = 0.64
 LEVEL_SHIFT_PX: Final = 40.0  # a level label farther from its place than this is harder to follow than an upright one
 
@@ -32,7 +33,12 @@ class LabelRow:
 
 def text_width_px(text: str, size_px: float) -> float:
     """Width of a text in a sans-serif face, rather too much than too little. [px]"""
-    return size_px * sum(_NARROW.get(letter, _WIDE.get(letter, LETTER_WIDTH)) for letter in text)
+    return size_px * sum(_NARROW.get(letter) or _WIDE.get(letter) or _usual_width(letter) for letter in text)
+
+
+def _usual_width(letter: str) -> float:
+    """A letter of an East Asian script takes a square."""
+    return 1.05 if unicodedata.east_asian_width(letter) in "WF" else LETTER_WIDTH
 
 
 def place_labels(texts: Sequence[str], places_px: Sequence[float], width_px: float, size_px: float) -> LabelRow:

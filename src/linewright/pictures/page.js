@@ -6,6 +6,7 @@ const byId = (id) => document.getElementById(id);
 const chart = byId("chart");
 const STEP = 1.5; // of a button or a key: the stretch seen becomes shorter or longer by it
 const SHIFT = 0.2; // of an arrow key, in stretches seen
+const MOST_TOLD = 5; // sentences at one point
 const SLACK_PX = 4; // a pointer that moves less while it is down clicks
 
 let view = null;
@@ -64,31 +65,65 @@ async function drawNow() {
   const drawnFrom = { ...seen };
   // In a container of its own, so that the former picture stands until the next one is whole.
   const place = document.createElement("div");
-  const options = { actions: false, renderer: "svg", mode: "vega-lite", tooltip: tell, defaultStyle: false };
+  const options = { actions: false, renderer: "svg", mode: "vega-lite", tooltip: () => {}, defaultStyle: false };
   const embedded = await window.vegaEmbed(place, specification(), options);
   chart.replaceChildren(place);
   view = embedded.view;
   shown = drawnFrom;
   if (before) before.finalize();
+  fit();
   move();
 }
 
 // ---- what a pointer tells
 
-function tell(_handler, event, _item, value) {
-  const told = byId("told");
-  const words = value !== null && typeof value === "object" ? Object.values(value).join("\n") : value;
-  if (words === null || words === undefined || words === "" || words === "undefined" || drag?.moved) {
-    told.hidden = true;
-    return;
+// Of all marks under a point, what each that has a sentence says, the topmost first: an area has its say although
+// threads and lines without a sentence lie over it.
+function sentencesAt(x, y) {
+  const nodes = document.elementsFromPoint(x, y);
+  if (!nodes.length || !chart.contains(nodes[0])) return [];
+  const found = new Set();
+  for (const node of nodes) {
+    const value = [node.__data__].flat()[0]?.tooltip;
+    const words = value !== null && typeof value === "object" ? Object.values(value).join("\n") : value;
+    if (words !== null && words !== undefined && words !== "" && words !== "undefined") found.add(words);
   }
-  told.textContent = words;
-  told.hidden = false;
-  const at = event.touches?.[0] ?? event.changedTouches?.[0] ?? event;
-  const right = at.clientX + 14 + told.offsetWidth <= document.documentElement.clientWidth;
-  const below = at.clientY + 18 + told.offsetHeight <= document.documentElement.clientHeight;
-  told.style.left = `${Math.max(2, right ? at.clientX + 14 : at.clientX - 14 - told.offsetWidth)}px`;
-  told.style.top = `${Math.max(2, below ? at.clientY + 18 : at.clientY - 10 - told.offsetHeight)}px`;
+  const all = [...found];
+  return all.length > MOST_TOLD ? [...all.slice(0, MOST_TOLD), `and ${all.length - MOST_TOLD} more`] : all;
+}
+
+function tell(at) {
+  const told = byId("told");
+  const sentences = drag?.moved ? [] : sentencesAt(at.x, at.y);
+  told.hidden = !sentences.length;
+  if (told.hidden) return;
+  told.replaceChildren(...sentences.map((words) => {
+    const line = document.createElement("p");
+    line.textContent = words;
+    return line;
+  }));
+  const right = at.x + 14 + told.offsetWidth <= document.documentElement.clientWidth;
+  const below = at.y + 18 + told.offsetHeight <= document.documentElement.clientHeight;
+  told.style.left = `${Math.max(2, right ? at.x + 14 : at.x - 14 - told.offsetWidth)}px`;
+  told.style.top = `${Math.max(2, below ? at.y + 18 : at.y - 10 - told.offsetHeight)}px`;
+}
+
+let pointer = null;
+
+function listenForTelling() {
+  chart.addEventListener("pointermove", (event) => {
+    if (!pointer) requestAnimationFrame(() => {
+      if (pointer) tell(pointer);
+      pointer = null;
+    });
+    pointer = { x: event.clientX, y: event.clientY };
+  });
+  chart.addEventListener("pointerleave", () => {
+    pointer = null;
+    byId("told").hidden = true;
+  });
+  // A finger does not hover: it taps.
+  chart.addEventListener("click", (event) => tell({ x: event.clientX, y: event.clientY }));
 }
 
 // ---- along the track: `seen` is asked for, `shown` is drawn
@@ -98,8 +133,11 @@ let seen = { ...whole };
 let shown = { ...whole };
 let moving = false;
 let drag = null;
+let marked = null; // the place last gone to, until the next move
 
-function see(from, to) {
+function see(from, to, place = null) {
+  marked = place;
+  byId("places").value = place ? place.name : "";
   const most = whole.to - whole.from;
   const long = Math.min(most, Math.max(picture.along.least, to - from));
   // About the same middle; at the ends of the track the stretch lies against the end.
@@ -121,6 +159,7 @@ function lanesSeen() {
 
 function move() {
   if (moving || !view) return;
+  showPlace();
   if (seen.from === shown.from && seen.to === shown.to) {
     if (!due) document.body.dataset.drawn = "yes";
     return;
@@ -154,17 +193,50 @@ const seeWhole = () => see(whole.from, whole.to);
 function goTo(place) {
   if (place.to > place.from) {
     const room = 0.03 * (place.to - place.from);
-    see(place.from - room, place.to + room);
+    see(place.from - room, place.to + room, place);
   } else {
     const half = Math.min(seen.to - seen.from, (whole.to - whole.from) / 4) / 2;
-    see(place.from - half, place.from + half);
+    see(place.from - half, place.from + half, place);
   }
 }
 
-// Left end and width of the plot, in pixels of the window: the ruler is always drawn, and as wide as all rows.
+// A dashed line through all rows at the place gone to; at both ends of a lane.
+function showPlace() {
+  for (const node of chart.querySelectorAll(".place")) node.remove();
+  if (!marked) return;
+  const { left, width, top, foot } = plot();
+  const inner = chart.firstElementChild;
+  const all = inner.getBoundingClientRect();
+  for (const at of new Set([marked.from, marked.to])) {
+    const share = (at - shown.from) / (shown.to - shown.from);
+    if (share < 0 || share > 1) continue;
+    const line = document.createElement("div");
+    line.className = "place";
+    // In shares of the picture, so that it stays in place where the window changes its size.
+    line.style.left = `calc(${100 * (left + share * width - all.left) / all.width}% - 0.5px)`;
+    line.style.top = `${100 * (top - all.top) / all.height}%`;
+    line.style.height = `${100 * (foot - top) / all.height}%`;
+    inner.append(line);
+  }
+}
+
+const boxesIn = (within) => [...within.querySelectorAll("path.background")].map((one) => one.getBoundingClientRect());
+const groupOf = (row) => chart.querySelector(`svg g.${row.replaceAll("-", "_")}_group`);
+
+// Ends of the plot, in pixels of the window: from the first row to the ruler, which is always drawn and as wide as all
+// rows. In a picture without rows all views of one width are the plot but for the last, which is the key.
 function plot() {
-  const box = chart.querySelector("svg g.ruler_group path.background").getBoundingClientRect();
-  return { left: box.left, width: box.width };
+  const ruler = groupOf("ruler");
+  if (ruler) {
+    const { left, width, top, bottom } = boxesIn(ruler)[0];
+    const first = picture.rows.find((row) => !hidden.has(row));
+    const group = first && groupOf(first);
+    return { left, width, top: group ? boxesIn(group)[0].top : top, foot: bottom };
+  }
+  const all = boxesIn(chart);
+  const widest = Math.max(...all.map((box) => box.width));
+  const views = all.filter((box) => box.width > widest - 1 && box.height > 0);
+  return { left: views[0].left, width: views[0].width, top: views[0].top, foot: views.at(-2)?.bottom ?? views[0].bottom };
 }
 
 function shareOf(event) {
@@ -234,8 +306,7 @@ function offerAlong() {
   for (const place of picture.along.places) list.add(new Option(place.name));
   list.addEventListener("change", () => {
     if (list.selectedIndex > 0) goTo(picture.along.places[list.selectedIndex - 1]);
-    // Back to the heading, so that the same place may be chosen again.
-    list.selectedIndex = 0;
+    else see(seen.from, seen.to);
   });
   listenAlong();
 }
@@ -253,12 +324,22 @@ function offerRows() {
     box.addEventListener("change", () => {
       if (box.checked) hidden.delete(name);
       else hidden.add(name);
+      byId("none").hidden = hidden.size < picture.rows.length;
       draw();
     });
     const label = document.createElement("label");
     label.append(box, ` ${name.replaceAll("-", " ")}`);
     group.append(label);
   }
+}
+
+// A picture wider than the window is drawn as wide as the window, unless its natural size is asked for.
+function fit() {
+  const svg = chart.querySelector("svg");
+  if (!svg) return;
+  const natural = chart.classList.contains("natural");
+  byId("size").hidden = !natural && svg.width.baseVal.value <= chart.clientWidth;
+  byId("size").textContent = natural ? "fit the window" : "natural size";
 }
 
 function save() {
@@ -272,16 +353,17 @@ function save() {
   setTimeout(() => URL.revokeObjectURL(link.href), 10000);
 }
 
-// A finger does not hover: it taps.
-chart.addEventListener("click", (event) => {
-  const item = [event.target.__data__].flat()[0];
-  tell(null, event, item, item?.tooltip);
-});
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") byId("told").hidden = true;
 });
 window.addEventListener("scroll", () => { byId("told").hidden = true; }, { passive: true });
+window.addEventListener("resize", fit);
+byId("size").addEventListener("click", () => {
+  chart.classList.toggle("natural");
+  fit();
+});
 byId("save").addEventListener("click", save);
+listenForTelling();
 if (picture.rows.length > 1) offerRows();
 if (picture.along) {
   offerAlong();

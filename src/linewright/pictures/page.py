@@ -14,6 +14,8 @@ from linewright.pictures.grammar import FAR, GRAMMAR, NEAR, Rows, Spec
 from linewright.pictures.picture import Picture
 from linewright.pictures.style import hatch_defs
 
+LETTERS: Final = 14.0 / 12.0
+"""Letters of the controls, in letters of the picture."""
 LEAST_SHARE: Final = 0.01
 """Shortest stretch that a page shows of a picture without carriers, as a share of the whole."""
 BETTER_COUNTED: Final = 20
@@ -40,6 +42,7 @@ def page_of(picture: Picture) -> str:
     written = json.dumps(drawn, separators=(",", ":"), ensure_ascii=False)
     return Template(_asset("page.html")).substitute(
         title=html.escape(picture.title),
+        letters_px=f"{LETTERS * picture.spec['config']['axis']['titleFontSize']:g}",
         hatches=hatch_defs(written),
         picture=_inert(written),
         library=_library(),

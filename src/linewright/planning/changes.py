@@ -42,15 +42,22 @@ class Change:
     Parameters
     ----------
     words : what is changed, for a person
-    place : the station, step or transfer where it is changed; None for the whole line
+    place : the one station, step or transfer where it is changed; None for several, and for the whole line
     line : the line with the change
     same_track : track, moves and carriers are those of the line without it
+    together : the transfers, where several are changed in one; else empty
     """
 
     words: str
     place: str | None
     line: Line
     same_track: bool
+    together: tuple[str, ...] = ()
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Everywhere where something is changed; empty for the whole line."""
+        return self.together if self.place is None else (self.place,)
 
 
 def find_changes(line: Line, layout: Layout, run: Run) -> tuple[Change, ...]:
@@ -236,7 +243,8 @@ def _transfers(line: Line, layout: Layout, shares: dict[tuple[str, str], float])
         for words, update in (("speed, acceleration and jerk a tenth higher", quick), ("interlocks halved", short)):
             sheets = {**line.conveyor.transfers, kind: one.model_copy(update=update)}
             changed = _with_sheet(line, {"transfers": sheets})
-            yield Change(f"{' and '.join(names)}: {words}", names[0] if len(names) == 1 else None, changed, False)
+            place, together = (names[0], ()) if len(names) == 1 else (None, tuple(names))
+            yield Change(f"{' and '.join(names)}: {words}", place, changed, False, together)
 
 
 def _motion(line: Line, layout: Layout, shares: dict[tuple[str, str], float]) -> Iterator[Change]:

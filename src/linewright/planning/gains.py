@@ -79,7 +79,7 @@ class Gains:
 
     def table(self) -> Table:
         """A row a change: change, place, gain_per_h, low, high, effect."""
-        places = [gain.change.place or "whole line" for gain in self.gains]
+        places = [" and ".join(gain.change.places) or "whole line" for gain in self.gains]
         return Table(
             (
                 Column(
@@ -120,7 +120,7 @@ def find_gains(line: Line, layout: Layout, plan: TrafficPlan, run: Run, workers:
     """
     if run.rate is None or run.runs < 2:
         return None
-    hours = trial_hours(line, run)
+    hours = min(run.hours, max(MOST_HOURS, LEAST_BINS * bin_length_s(line) / 3600.0) + run.warm_up_s / 3600.0)
     length = run_length(line, hours, min(run.runs, MOST_RUNS), run.seed)
     changes, plans, not_tried = [], [plan], []
     for change in find_changes(line, layout, run):
@@ -141,17 +141,6 @@ def find_gains(line: Line, layout: Layout, plan: TrafficPlan, run: Run, workers:
     ]
     gains.sort(key=lambda gain: -gain.per_h.mean)
     return Gains(tuple(gains), tuple(not_tried), base.rate, length.runs, hours, full.runs, run.hours)
-
-
-def trial_hours(line: Line, run: Run) -> float:
-    """How long a first look has to last: two hours or a hundred bins beyond the warm-up, no longer than the run. [h]
-
-    Parameters
-    ----------
-    line : a line
-    run : its run
-    """
-    return min(run.hours, max(MOST_HOURS, LEAST_BINS * bin_length_s(line) / 3600.0) + run.warm_up_s / 3600.0)
 
 
 def _confirm(

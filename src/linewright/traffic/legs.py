@@ -5,15 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from linewright.errors import SimulationError
 from linewright.layout import Layout
 from linewright.motion.gaps import profile_table, start_delays_us
 from linewright.motion.profile import Move, to_microseconds
 from linewright.traffic.general import Track
 from linewright.traffic.plan import ABOARD, DOCK, EMPTY, LOADED, NO_BOUND, NO_LEG, WAITING, Ints
+
+MOST_LEGS: Final = 16_384
+"""Each leg behind each other takes four bytes: a gibibyte."""
 
 MoveOver = Callable[[int, float, bool], Move]
 Int32s = NDArray[np.int32]
@@ -179,9 +184,19 @@ def delays_us(layout: Layout, found: list[Leg], moves: list[Move], rows: Ints, s
     -------
     int32[size, size]   As in `TrafficPlan`.
 
+    Raises
+    ------
+    SimulationError   There are more legs than MOST_LEGS.
+
     Notes      On a ring the leader's end is the next place ahead of the follower's; two carriers are at least a least
                pitch apart on either side, so a pair that would be nearer round the ring never occurs and has no bound.
     """
+    if size > MOST_LEGS:
+        raise SimulationError(
+            f"the track has {len(layout.stops)} stops and {size:,} moves between them: how each may follow each other "
+            f"is planned of at most {MOST_LEGS:,}; shorten the lanes, or set stations where carriers go far, so that "
+            "their ways from one to the next are shorter"
+        )
     delays = np.full((size, size), NO_BOUND, np.int32)
     group = np.array([2 * one.lane + one.against for one in found], np.int64)
     start_m = np.array([one.start_m for one in found])

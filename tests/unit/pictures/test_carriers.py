@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -13,6 +14,7 @@ from linewright.flow.statistics import Interval
 from linewright.layout import lay_out
 from linewright.line.model import Line
 from linewright.pictures.charts.carriers import rate_against_carriers, rate_words
+from linewright.pictures.charts.comb import KEEP
 from linewright.pictures.nothing import NothingToDraw
 from linewright.pictures.picture import Picture
 from linewright.pictures.style import Text
@@ -158,7 +160,7 @@ def test_marks_say_what_a_count_means(picture: Picture, svg: str) -> None:
     said = texts(svg)
     for words in (
         "4: the fewest that meet the takt",
-        "5: the fewest that meet the takt with one out, the fewest shown within 0.5 % of the most, most rate",
+        "5: the fewest that meet the takt with one out, the fewest surely within 0.5 % of the most, most rate",
         "11: in the line file",
     ):
         assert said.count(words) == 1
@@ -169,9 +171,24 @@ def test_marks_say_what_a_count_means(picture: Picture, svg: str) -> None:
     assert points(picture)["carriers"][-1]["x"] == pytest.approx(x["11: in the line file carriers"], abs=20.0)
 
 
+def test_both_rules_of_as_good_and_the_length_of_the_runs_are_said(line: Line) -> None:
+    made = replace(sizing(line, [count(carriers) for carriers in range(1, 12)]), hours=2.03151)
+    made = replace(made, choices=replace(made.choices, onset_of_blocking=1))
+    said = " ".join(rate_against_carriers(made).spec["title"]["subtitle"]).replace(KEEP, " ")
+    assert "on the plateau is every count that may be as good as the 5 with most rate" in said
+    assert "5 are the fewest that are surely within 0.5 % of the most" in said
+    assert "Blocking begins where more than 1 % of all stations' time is blocked" in said
+    assert "4 runs of 2.03 h for each count" in said
+
+
+def test_anything_but_a_sizing_is_refused_in_words(line: Line) -> None:
+    with pytest.raises(TypeError, match=r"a Sizing is due, not Line: linewright\.planning\.size\.size_line"):
+        rate_against_carriers(line)  # type: ignore[arg-type]
+
+
 def test_most_that_fit_is_marked_where_the_counts_reach_it(line: Line) -> None:
     found = rate_against_carriers(sizing(line, [count(carriers) for carriers in range(1, 12)], fit=9))
-    assert texts(found.svg()).count("9: most that fit") == 1
+    assert [row.get("words") for row in all_rows(found)].count("9: most that fit") == 1
 
 
 def test_what_sets_the_bound_and_the_plateau_are_named_along_the_counts(svg: str) -> None:
@@ -206,7 +223,7 @@ def test_no_rate_at_all_is_said_and_has_no_close_up(line: Line) -> None:
 def test_the_answer_stands_above(line: Line, required: float | None, words: str) -> None:
     found = rate_against_carriers(sizing(line, [count(carriers) for carriers in range(1, 9)], required))
     assert words in found.spec["title"]["subtitle"][0]
-    drawn = labelled(found.svg(), "required rate.*")
+    drawn = [row for row in all_rows(found) if row.get("name", "").startswith("required rate")]
     assert bool(drawn) == (required is not None)
 
 

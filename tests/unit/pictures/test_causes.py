@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import combinations, pairwise
 from types import SimpleNamespace
@@ -16,7 +17,7 @@ from hypothesis import strategies as st
 import linewright as lw
 from linewright.evaluation import Evaluation, evaluate_without_run
 from linewright.pictures.charts.causes import cycle_causes
-from linewright.pictures.charts.comb import Mark, comb
+from linewright.pictures.charts.comb import KEEP, MARK_ROOM_PX, Mark, comb, kept
 from linewright.pictures.grammar import Datasets
 from linewright.pictures.labels import text_width_px
 from linewright.pictures.nothing import NothingToDraw
@@ -54,7 +55,7 @@ def _boxes(picture: Picture, layer: dict[str, Any]) -> list[tuple[str, float, fl
     return boxes
 
 
-def of_causes(rows: list[tuple[str, str, float]], takt_s: float | None = None) -> Any:
+def of_causes(rows: list[tuple[str, str, float]], takt_s: float | None = None, rate_s: float | None = None) -> Any:
     """What the picture reads of an evaluation whose line cycle is made of these rows."""
     cycle_s = sum(time_s for *_, time_s in rows)
     table = Table(
@@ -65,7 +66,9 @@ def of_causes(rows: list[tuple[str, str, float]], takt_s: float | None = None) -
             Column("share", None, np.array([row[2] / cycle_s for row in rows])),
         )
     )
-    run = SimpleNamespace(cycle_causes=table, causes_cycle_s=cycle_s, runs=2, hours=1.0, seed=1)
+    line_cycle_s = cycle_s if rate_s is None else rate_s
+    figures = {"causes_cycle_s": cycle_s, "line_cycle_s": line_cycle_s, "runs": 2, "hours": 1.0, "seed": 1}
+    run = SimpleNamespace(cycle_causes=table, **figures)
     takt = None if takt_s is None else SimpleNamespace(takt_s=takt_s)
     line = SimpleNamespace(name="Made up", conveyor=SimpleNamespace(name="demo-light", invented=True))
     return SimpleNamespace(run=run, takt=takt, line=line, findings=())
@@ -85,7 +88,7 @@ def at_mark(picture: Picture, name: str) -> float:
 
 @pytest.fixture(scope="module")
 def five() -> Evaluation:
-    return lw.evaluate(lw.load(FIVE), hours=0.5, runs=2)
+    return lw.evaluate(lw.load(FIVE), hours=0.75, runs=2)
 
 
 @pytest.fixture(scope="module")
@@ -93,13 +96,17 @@ def picture(five: Evaluation) -> Picture:
     return cycle_causes(five)
 
 
-def test_both_bars_are_whole_and_end_at_the_line_cycle(five: Evaluation, picture: Picture) -> None:
+def test_both_bars_are_whole_and_end_at_their_sum(five: Evaluation, picture: Picture) -> None:
     both = bars(picture)
+    assert five.run is not None
+    assert five.run.causes_cycle_s is not None
+    assert five.run.line_cycle_s is not None
+    px_per_s = at_mark(picture, "line cycle") / five.run.line_cycle_s
     assert len(both) == 2
     for bar in both:
         assert bar[0]["x"] == 0.0
         assert all(before["x2"] == pytest.approx(after["x"]) for before, after in pairwise(bar))
-        assert bar[-1]["x2"] == pytest.approx(at_mark(picture, "line cycle"), abs=0.01)
+        assert bar[-1]["x2"] == pytest.approx(px_per_s * five.run.causes_cycle_s, abs=0.01)
 
 
 def test_lengths_are_seconds_on_the_scale_of_the_takt(five: Evaluation, picture: Picture) -> None:
@@ -138,9 +145,33 @@ def test_kinds_are_sums_over_places() -> None:
 @pytest.mark.parametrize(("takt_s", "words"), [(2.0, "0.250 s (12.5 %) below"), (1.4, "0.350 s (25.0 %) ABOVE")])
 def test_the_takt_says_on_which_side_the_line_cycle_lies(takt_s: float, words: str) -> None:
     found = cycle_causes(of_causes([("work", "a", 1.5), ("travel", "b", 0.25)], takt_s))
-    said = " ".join(found.spec["title"]["subtitle"])
+    said = " ".join(found.spec["title"]["subtitle"]).replace(KEEP, " ")
     assert words in said
     assert at_mark(found, "takt") / at_mark(found, "line cycle") == pytest.approx(takt_s / 1.75)
+
+
+def test_the_takt_is_held_against_the_line_cycle_of_the_rate_and_both_are_said() -> None:
+    found = cycle_causes(of_causes([("work", "a", 1.5), ("travel", "b", 0.25)], 2.0, 1.8))
+    said = " ".join(found.spec["title"]["subtitle"]).replace(KEEP, " ")
+    assert "1.750 s from one good part to the next" in said
+    assert "the line cycle of the rate counts the whole time: 1.800 s" in said
+    assert "the line cycle of the rate lies 0.200 s (10.0 %) below it" in said
+    assert at_mark(found, "takt") / at_mark(found, "line cycle") == pytest.approx(2.0 / 1.8)
+    assert bars(found)[0][-1]["x2"] / at_mark(found, "line cycle") == pytest.approx(1.75 / 1.8)
+
+
+def test_every_tick_has_its_number_and_no_leader_begins_at_a_mark() -> None:
+    rows = [("work", "a", 4.4), *((kind, "b", 0.004) for kind in CAUSE_FILLS)]
+    found = cycle_causes(of_causes(rows, 4.48))
+    layers = found.spec["vconcat"][0]["layer"]
+    rules = [one for one in layers if one["mark"]["type"] == "rule" and one["mark"].get("strokeWidth") == 0.8]
+    ticks = [row["x"] for one in rules for row in found.spec["datasets"][one["data"]["name"]]]
+    numbers = [one for one in texts(found.svg()) if re.fullmatch(r"[\d.]+ s", one)]
+    assert len(ticks) == len(numbers) > 10
+    leads = [one for one in layers if one["mark"]["type"] == "line"]
+    starts = [row["x"] for one in leads[1:] for row in found.spec["datasets"][one["data"]["name"]] if row["k"] == 0]
+    assert starts
+    assert min(abs(x - at_mark(found, name)) for x in starts for name in ("takt", "line cycle")) >= MARK_ROOM_PX
 
 
 def test_without_a_demand_that_is_said(picture: Picture) -> None:
@@ -166,6 +197,9 @@ def test_without_a_run_there_is_nothing_to_draw(five: Evaluation) -> None:
     assert five.run is not None
     with pytest.raises(NothingToDraw, match="two good parts"):
         cycle_causes(replace(five, run=replace(five.run, causes_cycle_s=None)))
+    no_rate = cycle_causes(replace(five, run=replace(five.run, line_cycle_s=None)))
+    assert "no rate is known to judge by it" in " ".join(no_rate.spec["title"]["subtitle"])
+    assert not [row for row in all_rows(no_rate) if row.get("name", "").startswith("line cycle")]
 
 
 @pytest.mark.parametrize("size", [1.0, 2.0])
@@ -201,6 +235,11 @@ def test_a_comb_s_leaders_meet_no_name(places: list[tuple[float, int]]) -> None:
         passing = [one["x"] for one in upright if one["y"] > row["y"] - 9.0 and one["y"] != row["y"]]
         assert not [at for at in passing if ends[0] - 1.0 < at < ends[1] + 1.0]
     assert name["mark"]["color"] == INK
+
+
+def test_numbers_keep_their_units() -> None:
+    said = kept("0.008 / s of 12 mm, 3 σ 0.06 in, 10 % more in 20 runs of 2 h").replace(KEEP, "_")
+    assert said == "0.008_/_s of 12_mm, 3_σ_0.06_in, 10_% more in 20_runs of 2_h"
 
 
 def test_a_comb_refuses_a_name_longer_than_its_row() -> None:

@@ -49,7 +49,7 @@ def test_every_station_stands_in_the_strip_once(stations: int) -> None:
 def test_one_thread_and_one_outline_a_carrier(five: Any, five_svg: str) -> None:
     numbers = range(five.line.carriers)
     assert sorted(labelled(five_svg, r"carrier \d+")) == [f"carrier {number}" for number in numbers]
-    assert sorted(labelled(five_svg, r"carrier \d+ at .*")) == [f"carrier {number} at 0 s" for number in numbers]
+    assert sorted(labelled(five_svg, r"carrier \d+ at .*")) == [f"carrier {number} at 0\u00a0s" for number in numbers]
 
 
 def test_carriers_in_the_strip_are_to_scale_and_where_their_threads_begin(five: Any, five_chart: Picture) -> None:
@@ -73,10 +73,12 @@ def test_all_rows_share_one_axis() -> None:
     track = picture.spec["vconcat"][0]
     assert track["resolve"] == {"scale": {"x": "shared"}}
     found = views(track)
-    assert tuple(found) == (*ROWS, "ruler")
+    assert tuple(found) == ("head", *ROWS, "ruler")
     assert picture.rows == ROWS
     assert len({view["width"] for view in found.values()}) == 1
     for name, view in found.items():
+        if name == "head":  # words alone
+            continue
         scaled = [layer for layer in view["layer"] if layer["encoding"]["x"].get("scale")]
         assert scaled, f"{name} does not stand on the axis"
         scales = [layer["encoding"]["x"]["scale"] for layer in scaled]
@@ -129,8 +131,8 @@ def test_names_do_not_overlap(stations: int, size: float) -> None:
 def test_the_title_says_what_the_picture_is(five: Any, five_svg: str) -> None:
     whole = " ".join(texts(five_svg)).replace("\u00a0", " ")
     assert five.line.name in whole
-    assert "Rate: NOT CHECKED: it is written by hand." in whole
-    assert "Findings: 0 fail, 0 NOT CHECKED, 0 tight, 0 hold." in whole
+    assert "No rate: it is written by hand." in whole
+    assert "0 of 0. linewright check --run tells each with its limit." in whole
     assert "Simulated, not measured: 3 runs of 0.5 h, seed 7;" in whole
     assert "The conveyor sheet demo-heavy is invented" in whole
 
@@ -140,12 +142,27 @@ def test_the_head_says_what_fails_though_no_row_shows_it() -> None:
     e = evaluate(line, hours=0.6, runs=2)
     failing = Counter(finding.subject for finding in e.findings if finding.verdict == "fails")
     assert failing["safety"] > 0, "what no row shows"
-    said = " ".join(track_chart(e, shown=Shown(("track",))).spec["title"]["subtitle"]).replace("\u00a0", " ")
-    assert f"Findings: {sum(failing.values())} fail, " in said
-    assert all(f"{subject} {number}" in said for subject, number in failing.items())
+    picture = track_chart(e, shown=Shown(("track",)))
+    said = " ".join(row["words"] for row in rows_of(picture, "head")).replace("\u00a0", " ")
+    assert f"{sum(failing.values())} of {len(e.findings)}: " in said
+    for finding in e.findings:
+        assert (finding.code in said) == (finding.verdict != "holds") or finding.verdict == "holds"
     assert e.run is not None
     assert e.run.rate is not None
     assert f"{e.run.rate.mean:,.1f} good parts an hour".replace(",", " ") in said
+    tags = texts(picture.svg())
+    assert "FAILS" in tags
+    assert "NOT CHECKED" in tags
+
+
+def test_the_name_of_a_place_at_which_something_fails_stands_white_on_dark() -> None:
+    e = evaluate(load_line("examples/charts/five.yaml"), hours=0.6, runs=2)
+    picture = track_chart(e, shown=Shown(("track",)))
+    dark = {row["label"]: row["name"] for row in rows_of(picture, "station-names-failing")}
+    assert set(dark) == {"load"}, "its guard and its motor zone are too near"
+    assert "fails: coast-in" in dark["load"]
+    assert "fails: safety-distance" in dark["load"]
+    assert {row["label"] for row in rows_of(picture, "station-names")} == {"press", "leak", "scrap", "unload"}
 
 
 def test_a_sheet_of_a_maker_is_not_called_invented(five: Any) -> None:
@@ -195,7 +212,7 @@ def test_rows_that_do_not_exist_are_refused(rows: tuple[str, ...]) -> None:
 
 def test_rows_stand_in_their_order_whatever_the_order_in_which_they_are_asked_for(five: Any) -> None:
     picture = track_chart(five, shown=Shown(("string-line", "track")))
-    assert tuple(views(picture.spec["vconcat"][0])) == ("track", "string-line", "ruler")
+    assert tuple(views(picture.spec["vconcat"][0])) == ("head", "track", "string-line", "ruler")
 
 
 def test_without_a_run_the_rows_that_need_one_say_so() -> None:

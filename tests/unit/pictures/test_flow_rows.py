@@ -245,8 +245,9 @@ def test_what_is_over_the_takt_stands_white_on_dark() -> None:
     second, first = sorted(times.values())[-2:]
     drawing = drawn(time_row, with_takt(0.5 * (first + second)))
     over = {name for name, time_s in times.items() if time_s == first}
-    dark = [box for box in drawing.boxes(".*neither blocked nor starved.*over the takt.*") if box.fill == INK]
-    assert {box.said.split(":")[0] for box in dark} == over
+    dark = [node.get("aria-label", "") for node in drawing.root.iter(f"{SVG}path") if node.get("fill") == INK]
+    over_takt = [said for said in dark if re.fullmatch(".*neither blocked nor starved.*over the takt.*", said)]
+    assert {said.split(":")[0] for said in over_takt} == over
     assert f"over {first:.2f} s" in drawing.texts()
     assert f"over {second:.2f} s" not in drawing.texts()
 
@@ -271,7 +272,7 @@ def causes(place: str, share: float) -> Table:
     [
         ("load", 0.9, 0.95, "load limits: {time:.3f} s, 0.100 s more than leak."),
         ("leak", 0.4, 0.95, "load limits: "),
-        ("leak", 0.6, 0.95, "load takes longest of the steps: {time:.3f} s, 0.100 s more than leak; but 60 % of"),
+        ("leak", 0.6, 0.95, "load takes longest of the steps: {time:.3f} s, 0.100 s more than leak; but 60.0 % of"),
         ("load", 0.9, 0.5, "No station limits: load takes longest of the steps: "),
     ],
 )
@@ -281,15 +282,59 @@ def test_the_heading_names_what_limits(place: str, share: float, part: float, wo
     limiting = LimitingStation("load", time_s, "leak", 0.1)
     changed = replace(run, limiting=limiting, cycle_causes=causes(place, share))
     kept = tuple(finding for finding in five().findings if finding.code == "rate")
-    said = drawn(time_row, replace(five(), run=changed, findings=kept)).words()
+    said = drawn(time_row, replace(five(), run=changed, findings=kept, bounds=None)).words()
     assert words.format(time=time_s) in said
     assert f"against a takt of {five().takt.takt_s:.3f} s: {kept[0].verdict}." in said  # type: ignore[union-attr]
 
 
-def test_a_transfer_that_takes_longer_than_any_step_is_named_first() -> None:
-    slowest = max((one for one in five().findings if one.code == "transfer-cycle"), key=lambda one: one.value or 0.0)
-    name = slowest.where.removeprefix("transfer ")
-    assert f"{name} takes {slowest.value:.3f} s at best, more than any step; load takes" in time_of(five()).words()
+def crossing() -> dict[str, float]:
+    """Least time of each transfer by its finding. [s]"""
+    found = {one.where.removeprefix("transfer "): one.value for one in five().findings if one.code == "transfer-cycle"}
+    return {name: time_s for name, time_s in found.items() if time_s is not None}
+
+
+def test_transfers_that_take_longer_than_any_step_are_named_first_and_the_main_cause_after() -> None:
+    (first, slowest_s), (second, less_s) = sorted(crossing().items(), key=lambda one: -one[1])
+    words = time_of(five()).words()
+    assert f"{first} takes {slowest_s:.3f} s, {second} takes {less_s:.3f} s at best, more than any step; load" in words
+    rows = run_of(five()).cycle_causes.rows()
+    share = sum(row["share"] for row in rows if row["place"] == first)
+    assert share > 0.5
+    assert f"; but {100.0 * share:.1f} % of the line cycle passes at {first}. Line cycle" in words
+
+
+def test_transfers_that_are_equally_slow_are_named_together() -> None:
+    alike = tuple(replace(one, value=3.5) if one.code == "transfer-cycle" else one for one in five().findings)
+    words = drawn(time_row, replace(five(), findings=alike)).words()
+    assert "east-cross and west-cross take 3.500 s at best, more than any step; load takes" in words
+
+
+def test_where_neither_step_nor_transfer_explains_the_line_cycle_none_limits() -> None:
+    run = run_of(five())
+    slow = replace(run, line_cycle_s=2.0 * max(crossing().values()), cycle_causes=causes("load", 0.4))
+    words = drawn(time_row, replace(five(), run=slow)).words()
+    assert "No station and no transfer limits: east-cross takes" in words
+    assert "the rest is waiting" in words
+    short = replace(run, limiting=LimitingStation("load", 0.1, "leak", 0.05))
+    words = drawn(time_row, replace(five(), run=short)).words()
+    assert "east-cross takes" in words
+    assert "limits:" not in words
+
+
+def test_without_a_demand_the_slowest_transfer_is_known_from_the_bounds() -> None:
+    evaluation = replace(five(), takt=None, findings=())
+    bounds, run = evaluation.bounds, run_of(five())
+    assert bounds is not None
+    assert bounds.transfer_per_h is not None
+    drawing = drawn(time_row, evaluation)
+    (box,) = drawing.boxes(r"cross-transfer .*: .* s per good part at best")
+    assert bounds.limiting_transfer in box.said
+    assert box.high == pytest.approx(px_a_second(drawing, run.line_cycle_s) * 3600.0 / bounds.transfer_per_h)
+    assert f"only the slowest, {bounds.limiting_transfer}, is drawn: without a demand" in drawing.words()
+    unknown = replace(bounds, transfer_per_h=None, left_out=(("transfer_per_h", "it is called"),))
+    words = drawn(time_row, replace(evaluation, bounds=unknown)).words()
+    assert "Transfers have no bar: it is called." in words
+    assert "have no bar" not in time_of(five()).words()
 
 
 def test_a_stations_step_is_marked_across_each_of_its_stations() -> None:
@@ -299,7 +344,7 @@ def test_a_stations_step_is_marked_across_each_of_its_stations() -> None:
     (foot,) = drawing.levels(GREY, "0.6")
     due = foot - px_a_second(drawing, run.line_cycle_s) * step["time_per_good_part_s"]
     assert [box.top + box.high / 2 for box in marks] == pytest.approx([due, due])
-    assert "Stations that share a step (test-1/test-2)" in drawing.words()
+    assert f"the white mark across them: test-1/test-2 {step['time_per_good_part_s']:.3f} s." in drawing.words()
 
 
 @pytest.mark.parametrize("row", [time_row, states_row, help_row])
@@ -308,9 +353,23 @@ def test_without_a_run_each_row_says_so(row: Any) -> None:
     assert "not known, no run was simulated" in words
 
 
-def test_without_an_interval_the_time_row_says_why() -> None:
-    run = replace(run_of(five()), rate=None, line_cycle_s=None, limiting=None, reason="the run is too short")
-    assert "not known the run is too short" in drawn(time_row, replace(five(), run=run)).words()
+@pytest.mark.parametrize(
+    ("reason", "said"),
+    [
+        ("the line stands", "not known the line stands"),
+        ("a run has 12 bins: run longer", "12 bins: run longer: --hours"),
+        ("at least 2 runs are needed, there is 1", "there is 1: --runs"),
+    ],
+)
+def test_without_an_interval_the_time_row_says_why_and_which_option_helps(reason: str, said: str) -> None:
+    run = replace(run_of(five()), rate=None, line_cycle_s=None, limiting=None, reason=reason)
+    evaluation = replace(five(), run=run)
+    words = drawn(time_row, evaluation).words()
+    assert said in words
+    assert ("--" in words) == ("--" in said)
+    helps = drawn(help_row, evaluation).words()
+    assert f"the runs give no rate to compare: {reason}" in helps
+    assert said.removeprefix("not known ") in helps
 
 
 def test_a_line_that_stands_still_is_told() -> None:
@@ -319,9 +378,11 @@ def test_a_line_that_stands_still_is_told() -> None:
     assert "stands still" not in time_of(five()).words()
 
 
-def gain(words: str, place: str | None, effect: Effect, mean: float, half: float) -> Gain:
+def gain(
+    words: str, place: str | None, effect: Effect, mean: float, half: float, together: tuple[str, ...] = ()
+) -> Gain:
     interval = Interval(mean, mean - half, mean + half, 0.95)
-    return Gain(Change(words, place, five().line, False), interval, False, effect)
+    return Gain(Change(words, place, five().line, False, together), interval, False, effect)
 
 
 def gains_of(*gains: Gain) -> Gains:
@@ -349,7 +410,7 @@ def helped() -> Drawn:
 
 
 def gain_boxes(drawing: Drawn) -> dict[str, Box]:
-    boxes = drawing.boxes(r"[\w/-]+: .* interval .*, by 2 runs of 0.5 h")
+    boxes = drawing.boxes(r"[\w/-]+: .* interval .*, by 2 runs of 0.5 h.*")
     named = {box.said.split(":")[0]: box for box in boxes}
     assert len(named) == len(boxes)
     return named
@@ -400,15 +461,63 @@ def test_whiskers_are_the_intervals() -> None:
 
 
 def test_the_greatest_gains_and_the_whole_line_stand_in_words() -> None:
-    words = helped().words()
+    drawing = helped()
+    words = drawing.words()
     first = "+80.0 /h: both handshakes halved; +60.0 /h: a second load; +40.0 /h: work at load shorter."
-    assert f"Most helps: {first}" in words
+    assert f"The greatest gain is of the whole line, which has no bar. Most helps: {first}" in words
     assert "Of the whole line: −50.0 /h: one carrier fewer." in words
     assert "Does nothing: one carrier more." in words
     assert "Could not be tried: a change." in words
-    assert "unsure" in words
-    assert "+60.0 /h" in words
-    assert "−30.0 /h" in words
+    assert {"1: +60.0 /h", "2: cannot be told", "3: +20.0 /h", "4: −30.0 /h"} <= set(drawing.texts())
+    listed = "1: a second load; 2: repairs halved; 3: interlocks halved; 4: a waiting stop more"
+    assert drawing.texts().count(listed) == 1
+
+
+def test_a_change_of_transfers_together_has_a_bar_of_one_number_at_each() -> None:
+    both = gain("both: interlocks halved", None, "gains", 90.0, 5.0, ("east-cross", "west-cross"))
+    drawing = drawn(help_row, five(), gains_of(both, gain("a second load", "load", "gains", 30.0, 5.0)))
+    boxes = drawing.boxes(r"[\w/-]+: both: interlocks halved: .*; together with .*")
+    assert [box.said.split(":")[0] + box.said.rpartition(";")[2] for box in boxes] == [
+        "east-cross together with west-cross",
+        "west-cross together with east-cross",
+    ]
+    (alone,) = drawing.boxes("load: .*")
+    assert [box.high for box in boxes] == pytest.approx([3.0 * alone.high] * 2)
+    platforms = {one.name: one.platform_axis_m for one in five().layout.transfers}
+    sheet = sheet_of(five(), None, Text())
+    for box in boxes:
+        assert box.middle == pytest.approx(sheet.to_px(platforms[box.said.split(":")[0]]), abs=0.1)
+    assert drawing.texts().count("2: +90.0 /h") == 2
+    assert "1: a second load; 2: both: interlocks halved" in drawing.texts()
+    assert "of the whole line" not in drawing.words()
+
+
+def test_a_change_that_stops_the_line_is_told_in_words_and_at_its_bar() -> None:
+    rate_per_h = float(run_of(five()).rates_per_h.mean())
+    drawing = drawn(
+        help_row,
+        five(),
+        replace(
+            gains_of(
+                gain("one carrier more", None, "loses", -rate_per_h, 0.1),
+                gain("crowded", "load", "loses", -rate_per_h, 0.1),
+                gain("slower", "leak", "loses", -0.99 * rate_per_h, 0.1),
+            ),
+            base=Interval(rate_per_h, rate_per_h, rate_per_h, 0.95),
+        ),
+    )
+    words = drawing.words()
+    assert f"−{rate_per_h:.0f} /h: one carrier more, the line stops" in words
+    assert f"1: −{rate_per_h:.0f} /h, the line stops" in drawing.texts()
+    assert words.count("the line stops") == 2
+
+
+@pytest.mark.parametrize(("mean", "half"), [(49.0, 0.5), (0.0, 49.0), (-49.0, 0.5)])
+def test_beside_zero_a_level_is_named_at_twice_the_size(mean: float, half: float) -> None:
+    texts = drawn(help_row, five(), gains_of(gain("a", "load", "gains", mean, half)), 2.0).texts()
+    levels = [one for one in texts if re.fullmatch(r"[+−]\d+ /h", one)]
+    assert levels
+    assert "0 /h" in texts
 
 
 def test_a_step_of_two_stations_is_helped_over_both_and_a_station_over_itself() -> None:
@@ -425,6 +534,6 @@ def test_a_step_of_two_stations_is_helped_over_both_and_a_station_over_itself() 
 
 
 def test_nothing_tried_and_nothing_that_helps_are_told() -> None:
-    assert "not known, nothing was tried" in drawn(help_row, five()).words()
+    assert "not known, nothing was tried: linewright rate and draw try it" in drawn(help_row, five()).words()
     words = drawn(help_row, five(), gains_of(gain("one carrier more", None, "does nothing", 0.0, 0.1))).words()
-    assert "Nothing that was tried is sure to gain. Does nothing: one carrier more." in words
+    assert "Of nothing that was tried the interval lies wholly above zero. Does nothing: one carrier more." in words

@@ -290,9 +290,11 @@ def test_every_axis_with_a_tolerance_has_one_bar_of_asked_over_found(name: str) 
     for one, row in zip(drawn, rows, strict=True):
         share = min(row["asked_cpk"] / row["cpk"], MOST_SHARE)
         assert one["y2"] - one["y"] == pytest.approx(share * ACCURACY_PX / MOST_SHARE)
-        left_m = sheet.station_m(row["station"]) + ("xyz".index(row["axis"]) / 3 - 0.5) * sheet.bar_m()
+        axes = sorted({str(other["axis"]) for other in rows})
+        wide_m = max(sheet.bar_m() / len(axes), 4.0 * sheet.m_a_px)
+        left_m = sheet.station_m(row["station"]) + (axes.index(row["axis"]) - len(axes) / 2) * wide_m
         assert one["x"] == pytest.approx(sheet.value(left_m), abs=0.02)
-        assert one["x2"] == pytest.approx(sheet.value(left_m + sheet.bar_m() / 3), abs=0.02)
+        assert one["x2"] == pytest.approx(sheet.value(left_m + wide_m), abs=0.02)
 
 
 def test_the_number_over_a_station_is_that_of_its_worst_axis() -> None:
@@ -397,6 +399,26 @@ def test_the_bar_of_a_group_is_the_greater_of_its_two_loads() -> None:
     assert sorted(group.load_W for group in group_heats(on_sheet(e))) == pytest.approx(loads)
 
 
+@pytest.mark.parametrize("of", ["filtered_W", "worst_hour_W"])
+def test_which_of_the_two_heats_the_hottest_bar_is_stands_there(of: str) -> None:
+    e = heated("demo/line", 0.47)
+    assert e.limits is not None
+    table = e.limits.motion.coil_heat
+    assert table is not None
+    hot = Table(tuple(replace_values(one, 0.6) if one.name == of else one for one in table.columns))
+    motion = dataclasses.replace(e.limits.motion, coil_heat=hot)
+    sheet = on_sheet(dataclasses.replace(e, limits=dataclasses.replace(e.limits, motion=motion)))
+    row = heat_row(sheet)
+    (shown,) = [one["words"] for one in marks(sheet, row, "text")]
+    assert shown in {"filtered_W": ("warmest 0.6 W", "0.6 W"), "worst_hour_W": ("hourly mean 0.6 W", "0.6 W")}[of]
+    words = {"filtered_W": "0.6 W at its warmest", "worst_hour_W": "0.6 W in its greatest hourly mean"}[of]
+    assert f": {words} (coil-" in all_words(sheet)
+
+
+def replace_values(column: Column, value: float) -> Column:
+    return Column(column.name, column.unit, np.full(len(column.values), value))
+
+
 def test_groups_that_fail_stand_over_the_limit_line_and_are_named() -> None:
     sheet = on_sheet(heated("demo/line", 15.0))
     row = heat_row(sheet)
@@ -407,7 +429,8 @@ def test_groups_that_fail_stand_over_the_limit_line_and_are_named() -> None:
     assert sorted(over) == sorted(group.told for group in groups if group.load_W > 12.0)
     assert over
     shown = [(one["words"], one["colour"] == PAPER) for one in marks(sheet, row, "text")]
-    assert ("fails 15 W", True) in shown
+    assert ("fails hourly mean 15 W", True) in shown
+    assert {words.split()[1] for words, _ in shown if words.startswith("tight")} == {"warmest"}
     failing = [strong for words, strong in shown if words.startswith("fails")]
     tight = [strong for words, strong in shown if words.startswith("tight")]
     assert all(failing)
@@ -420,7 +443,10 @@ def test_without_a_run_or_figures_the_row_heat_says_what_it_takes() -> None:
     drive = e.line.conveyor.drive
     silent = e.line.conveyor.model_copy(update={"drive": drive.model_copy(update={"motor": None})})
     unstated = dataclasses.replace(e, line=e.line.model_copy(update={"conveyor": silent}))
-    for one, why in ((e, "it takes a simulated run"), (unstated, "motor is not stated")):
+    for one, why in (
+        (e, "it takes a simulated run: linewright check --run, rate or draw"),
+        (unstated, "motor is not stated"),
+    ):
         sheet = on_sheet(one)
         heat_row(sheet)
         assert why in all_words(sheet)

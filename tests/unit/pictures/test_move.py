@@ -10,6 +10,7 @@ import pytest
 
 import linewright as lw
 from linewright.evaluation import Evaluation, evaluate_without_run
+from linewright.pictures.charts.comb import KEEP
 from linewright.pictures.charts.move import move_limits
 from linewright.pictures.nothing import NothingToDraw
 from linewright.pictures.picture import Picture
@@ -72,10 +73,10 @@ def longest(evaluation: Evaluation) -> dict[str, Any]:
 
 def test_without_a_run_it_is_the_longest_move_between_stations(fourteen: Evaluation, picture: Picture) -> None:
     row = longest(fourteen)
-    first = picture.spec["title"]["subtitle"][0]
+    first = picture.spec["title"]["subtitle"][0].replace(KEEP, " ")
     assert f", {1000 * row['distance_m']:.4g} mm, " in first
     assert f"{row['time_s']:.3f} s: {row['governs']} governs" in first
-    said = " ".join(picture.spec["title"]["subtitle"])
+    said = " ".join(picture.spec["title"]["subtitle"]).replace(KEEP, " ")
     assert f"10 % more of it would save {row['eased_s']:.3f} s" in said
     assert "No run" in said
 
@@ -85,9 +86,20 @@ def test_with_a_run_it_is_the_move_into_the_limiting_station(five: Evaluation) -
     assert five.run.limiting is not None
     into = [row for row in rows_of_legs(five) if row["end"] == f"station {five.run.limiting.step}"]
     most = max(into, key=lambda row: row["made"])
-    said = " ".join(move_limits(five).spec["title"]["subtitle"])
-    assert said.startswith(f"{most['start']} to {five.run.limiting.step}, {most['distance_m'] / INCH_M:.2f} in, ")
+    said = " ".join(move_limits(five).spec["title"]["subtitle"]).replace(KEEP, " ")
+    stop = next(stop for stop in five.layout.stops if stop.label == most["start"])
+    start = f"{most['start']} ({stop.travel_m / INCH_M:.2f} in along lane {stop.lane})"
+    assert stop.kind == "waiting"
+    assert said.startswith(f"{start} to {five.run.limiting.step}, {most['distance_m'] / INCH_M:.2f} in, ")
+    assert f"{move_mass(five, most):.3g} kg move" in said
     assert f"Made {most['made']} times" in said
+
+
+def move_mass(evaluation: Evaluation, leg: dict[str, Any]) -> float:
+    """What moves: the carrier, its fixture, and the part where it is aboard. [kg]"""
+    line = evaluation.line
+    parts = [line.fixture, line.part if leg["loaded"] else None]
+    return line.conveyor.carrier.mass_kg + sum(one.mass_kg for one in parts if one is not None)
 
 
 def test_the_peak_of_the_speed_panel_is_that_of_the_leg(fourteen: Evaluation, picture: Picture, svg: str) -> None:
@@ -139,7 +151,7 @@ def test_all_panels_share_the_axis_of_time(picture: Picture, svg: str) -> None:
     ends = {(curve(picture, one)[0][0], curve(picture, one)[-1][0]) for one in ("position", "speed", "jerk")}
     assert len(ends) == 1
     assert list(views(picture.spec)) == ["position", "speed", "acceleration", "jerk"]
-    assert texts(svg).count("seconds from departure (s)") == 1
+    assert texts(svg).count("time from departure (s)") == 1
 
 
 def test_a_hold_that_is_not_stated_is_not_checked(fourteen: Evaluation) -> None:
@@ -160,7 +172,7 @@ def test_wrong_names_say_what_exists(five: Evaluation) -> None:
 
 
 def test_where_nothing_moves_there_is_nothing_to_draw(fourteen: Evaluation) -> None:
-    with pytest.raises(NothingToDraw, match="no carrier can move"):
+    with pytest.raises(NothingToDraw, match="no carrier can be accelerated"):
         move_limits(replace(fourteen, limits=None))
 
 

@@ -20,15 +20,16 @@ from linewright.layout import lay_out
 from linewright.line.load import load_line
 from linewright.pictures import Picture, Shown, Text, track_chart
 from linewright.pictures.labels import text_width_px
+from linewright.pictures.style import HUE, PAPER
 from linewright.pictures.track.jams import Jam, find_jams
 from linewright.pictures.track.logs import long_logs, run_logs
 from linewright.pictures.track.sheet import Sheet, sheet_of
 from linewright.pictures.track.string_line import string_line
 from linewright.pictures.track.threads import Seen, Window, threads_of, what_is_seen
-from linewright.pictures.track.time_scale import is_compressed, plot_height_px, time_scale
+from linewright.pictures.track.time_scale import KEEP, is_compressed, plot_height_px, time_scale
 from linewright.pictures.track.works import DrawnWork, drawn_works, merged_works
 from unit.layout.layout_lines import LineText
-from unit.pictures.drawn import SVG, labelled, texts
+from unit.pictures.drawn import SVG, labelled, layers, texts
 from unit.pictures.hand_made import as_run, evaluation
 from unit.pictures.test_threads import farthest, polyline
 
@@ -61,7 +62,22 @@ def drawn(e: Any, shown: Shown = ALONE) -> Picture:
 
 def rows(picture: Picture, name: str) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = picture.spec["datasets"].get(name, [])
-    return found
+    return [{**row, "name": plain(row["name"])} if "name" in row else row for row in found]
+
+
+def plain(words: str) -> str:
+    """With usual spaces."""
+    return words.replace(KEEP, " ")
+
+
+def said_in(picture: Picture) -> str:
+    """All its words: those of rows and key, without the drawing, which takes longer."""
+    some = [row for all_of in picture.spec["datasets"].values() for row in all_of]
+    return plain(" ".join(str(row[name]) for row in some for name in ("words", "text") if name in row))
+
+
+def plain_svg(picture: Picture) -> str:
+    return plain(picture.svg())
 
 
 def sheet_and_seen(e: Any, **shown: Any) -> tuple[Sheet, Seen]:
@@ -157,7 +173,7 @@ FAILED = [("a", 0, 0, 1.0, 2.0, 0.0), ("b", 1, 0, 20.0, 41.0, 20.0), ("b", 2, 1,
 def test_a_failure_stands_once_at_the_right_pixels(failures: str, end_s: float, works: int) -> None:
     e = made([], FAILED, until_s=140.0, failures=failures)
     picture = drawn(e)
-    svg = picture.svg()
+    svg = plain_svg(picture)
     assert len(labelled(svg, "failure at .*")) == 2
     name = labelled(svg, "failure at b: 20 s repair.*")[0]
     assert name.startswith("failure at b: 20 s repair, 20 s to 40 s") == (failures == BY_CYCLES)
@@ -168,7 +184,7 @@ def test_a_failure_stands_once_at_the_right_pixels(failures: str, end_s: float, 
     half_m = max(sheet.bar_m(), e.layout.body_m) / 2
     assert left == pytest.approx(sheet.to_px(e.layout.stop_of("b").axis_m - half_m), abs=0.05)
     assert wide == pytest.approx(2 * half_m / sheet.m_a_px, abs=0.05)
-    plot_top = rows(picture, "bold-carrier")[0]["foot"]
+    plot_top = rows(picture, "station-over-string-line")[0]["edge"]
     assert top == pytest.approx(plot_top + 20.0 * 5.5, abs=0.05)
     assert high == pytest.approx((end_s - 20.0) * 5.5, abs=0.05)
     assert len(labelled(svg, "work at .*")) == works
@@ -188,8 +204,8 @@ def test_a_failure_that_the_window_cuts_is_told_whole_and_drawn_to_its_edge() ->
 def test_failures_by_the_clock_are_said_to_be_drawn_in_works_alone() -> None:
     said = "Failures by the clock are drawn only where they come in a work: at b."
     clock = made([], FAILED, 140.0, failures="{every: 8 h, of: clock, repair: 20 s}")
-    assert said in " ".join(texts(drawn(clock).svg()))
-    assert said not in " ".join(texts(drawn(made([], FAILED, 140.0, failures=BY_TIME)).svg()))
+    assert said in said_in(drawn(clock))
+    assert said not in said_in(drawn(made([], FAILED, 140.0, failures=BY_TIME)))
 
 
 # Jams
@@ -212,6 +228,13 @@ def queue(loaded: bool = True, spans: tuple[tuple[float, float], ...] = ((10.0, 
         moves += [(carrier, at_s, b + 1 + n, b + 2 + n, at_s + 0.4, loaded) for n, at_s in later(end_s + 4.0)]
         moves += [(carrier, at_s, stop - 2, stop - 1, at_s + 0.4, loaded) for _, at_s in before(start_s - 1.0)]
     return made(moves, [], until_s=120.0, carriers=len(spans))
+
+
+def quick() -> Any:
+    """Empty carriers that wait on a line whose cycle is short."""
+    e = queue(loaded=False)
+    e.run.line_cycle_s = 1.5
+    return e
 
 
 def later(from_s: float) -> list[tuple[int, float]]:
@@ -264,7 +287,7 @@ def test_carriers_behind_one_another_are_one_jam() -> None:
         first + e.layout.body_m / 2,
     }
     name = "standing: 2 carriers before b, up to 30 s, 10 s to 42 s"
-    svg = drawn(e).svg()
+    svg = plain_svg(drawn(e))
     assert labelled(svg, "standing: .* 10 s to 42 s") == [name]
     assert path_of(svg, name).count("M") == 1
 
@@ -307,8 +330,9 @@ def test_empty_carriers_that_wait_are_told_apart() -> None:
     (other,) = [one for one in rows(drawn(queue()), "jams") if "10 s to 42 s" in one["name"]]
     assert row["name"] == "standing empty: 2 carriers before b, up to 30 s, 10 s to 42 s"
     assert row["line"] == row["fill"] != other["fill"] != other["line"]
-    said = texts(picture.svg())
-    assert "the same, all empty and free to stand: longer than 6 s" in said
+    assert "the same, all empty and free to stand: longer than 6 s, three line cycles" in said_in(picture)
+    least = "the same, all empty and free to stand: longer than 5 s, the least that counts"
+    assert least in said_in(drawn(quick()))
 
 
 def test_a_line_that_stands_still_does_not_pass_for_idle_stock() -> None:
@@ -346,26 +370,128 @@ def test_a_station_holds_its_carrier_until_it_is_ready_and_blocks_it_from_then_o
 
 
 @pytest.mark.parametrize("size", [1.0, 2.0])
-def test_the_number_of_the_bold_carrier_is_not_cut_and_stands_over_its_thread(size: float) -> None:
-    e = made([], [])
-    text = Text(size)
+def test_names_stand_over_the_plot_and_the_carrier_to_follow_over_its_thread(size: float) -> None:
+    e, text = made([], []), Text(size)
     for carrier in range(4):
         picture = drawn(e, Shown(("string-line",), carrier=carrier, text=text))
-        (row,) = rows(picture, "bold-carrier")
-        sheet = sheet_of(e, None, text)
-        centre_px, half_px = sheet.to_px(row["x"] / 1000.0), text_width_px(row["name"], text.px) / 2
-        assert half_px <= centre_px <= sheet.width_px - half_px
-        place_px = sheet.to_px(row["place"] / 1000.0)
-        assert abs(centre_px - place_px) <= 0.01 + max(0.0, 1.1 * half_px - min(place_px, sheet.width_px - place_px))
-        assert row["y"] <= row["foot"] - 4.0
+        (row,) = rows(picture, "carrier-over-string-line")
+        assert row["words"] == f"carrier {carrier}"
         thread = rows(picture, "bold-thread")[0]
-        assert (thread["carrier"], thread["x"][0]) == (f"carrier {carrier}", pytest.approx(row["place"], abs=0.2))
+        assert (thread["carrier"], thread["x"][0]) == (row["words"], pytest.approx(row["x"], abs=0.2))
+        stations = rows(picture, "station-over-string-line")
+        assert {one["words"]: one["x"] for one in stations} == {
+            name: sheet_of(e, None, text).value(e.layout.stop_of(name).axis_m) for name in ("a", "b", "c")
+        }
+        some = [one for one in layers(picture.spec) if one["data"]["name"] == "carrier-over-string-line"]
+        upright = some[1]["mark"]["angle"] == 270
+        sheet, boxes = sheet_of(e, None, text), []
+        for one in [row, *stations, *rows(picture, "transfer-over-string-line")]:
+            centre_px = sheet.to_px(sheet.lengths.to_SI(one["label_x"]))
+            half_px = 0.6 * text.small_px if upright else text_width_px(one["words"], text.small_px) / 2
+            boxes.append((centre_px - half_px, centre_px + half_px))
+            assert one["y"] < one["lead"] < one["edge"]
+        boxes.sort()
+        assert all(before[1] < after[0] for before, after in pairwise(boxes))
+        assert boxes[0][0] >= 0.0
+        assert boxes[-1][1] <= sheet.width_px
+
+
+def test_a_plot_higher_than_a_screen_is_named_at_its_foot_too() -> None:
+    e = made([], [], until_s=200.0)
+    for span_s, named in ((120.0, []), (165.0, ["a", "b", "c"])):
+        picture = drawn(e, Shown(("string-line",), span_s=span_s))
+        assert [row["words"] for row in rows(picture, "station-under-string-line")] == named
+    assert (
+        rows(picture, "station-under-string-line")[0]["y"] > rows(picture, "station-over-string-line")[0]["edge"] + 900
+    )
+
+
+def beside(picture: Picture, name: str) -> list[tuple[str, float, float, float]]:
+    """Words, place, height and half their height of what stands beside marks."""
+    some = [*rows(picture, f"{name}-right"), *rows(picture, f"{name}-left")]
+    found = []
+    for row in some:
+        left, top, right, foot, back = numbers(row["ground"])
+        assert (left, foot) == (back, -top), "about its place"
+        found.append((plain(row["words"]), row["x"], row["y"], min(abs(left), abs(right))))
+    return found
+
+
+def test_a_failure_large_enough_carries_its_words_and_a_short_one_a_sign() -> None:
+    e = made([], FAILED, until_s=140.0, failures=BY_CYCLES)
+    sheet = sheet_of(e, None, Text())
+    half_m, at_m = max(sheet.bar_m(), e.layout.body_m) / 2, e.layout.stop_of("b").axis_m
+    picture = drawn(e)
+    (first, second) = sorted(beside(picture, "failure-words"))
+    assert (first[0], second[0]) == ("b down 20 s", "b down 29 s")
+    assert first[1] == pytest.approx(sheet.value(at_m + half_m), abs=0.02)
+    assert rows(picture, "short-failures") == []
+    shift = drawn(made([], FAILED, until_s=28000.0, failures=BY_CYCLES), Shown(("string-line",), span_s=14000.0))
+    assert beside(shift, "failure-words") == []
+    assert [row["name"] for row in rows(shift, "short-failures")] == [
+        "failure at b: 20 s repair, 20 s to 40 s (0.01 h)",
+        "failure at b: 29 s repair, 100 s to 129 s (0.03 h to 0.04 h)",
+    ]
+    for row in rows(shift, "failures"):
+        assert (row["end"] - row["t"]) * plot_height_px(14000.0) / 14000.0 >= 2.99
+    assert "a short one, drawn at least 3 px high" in said_in(shift)
+    assert "a short one, drawn at least 3 px high" not in said_in(picture)
+
+
+def test_failures_side_by_side_do_not_write_over_one_another() -> None:
+    works = [("b", 0, 0, 20.0, 41.0, 20.0), ("b", 1, 1, 41.5, 44.0, 2.0), ("b", 2, 2, 44.2, 46.5, 2.0)]
+    found = beside(drawn(made([], works, 140.0, failures=BY_CYCLES)), "failure-words")
+    assert len(found) == 3
+    for one, other in pairwise(sorted(found, key=lambda row: row[2])):
+        assert other[2] - one[2] >= 1.3 * 10.5 or one[1] != other[1]
+
+
+def test_the_carrier_to_follow_has_a_white_core_and_its_number_again_and_again() -> None:
+    e = evaluation(carriers=2, until_s=1300.0)
+    e.run.line_cycle_s, e.duty = None, None
+    picture = drawn(e, Shown(("string-line",), span_s=240.0))
+    some = [one["mark"] for one in layers(picture.spec) if one["data"]["name"] == "bold-thread"]
+    looks = [(one["color"], one["strokeWidth"]) for one in some]
+    assert looks == [(HUE, 4.6), (PAPER, 2.2)]
+    (thread,) = rows(picture, "bold-thread")
+    plot_top, found = rows(picture, "station-over-string-line")[0]["edge"], beside(picture, "followed-words")
+    assert len(found) >= 3
+    for words, x, y_px, _ in found:
+        assert words == thread["carrier"]
+        at_s = thread["t"][0] + (y_px - plot_top) / 5.5
+        near = [
+            place for place, time_s in zip(thread["x"], thread["t"], strict=True) if place and abs(time_s - at_s) < 12.0
+        ]
+        assert min(abs(place - x) for place in near) < 1.0, "beside the thread"
+    middles = sorted(one[2] for one in found)
+    assert all(180.0 <= after - before <= 620.0 for before, after in pairwise(middles))
+
+
+def test_a_compressed_stretch_says_what_is_left_out() -> None:
+    e = made([], [("a", 0, n, n + 1.0, n + 1.4, 0.0) for n in range(200)], until_s=4000.0)
+    short, long = (said_in(drawn(e, Shown(("string-line",), span_s=span_s))) for span_s in (120.0, 3600.0))
+    said = "points that a pixel cannot show are left out; works too close to be told apart are one stroke."
+    assert said in long
+    assert "left out" not in short
+
+
+def test_times_are_told_in_groups_and_in_the_unit_of_the_axis() -> None:
+    e = made([], [("b", 0, 0, 4340.0, 4582.0, 240.0)], until_s=9000.0, failures=BY_CYCLES)
+    told = {
+        span_s: plain(rows(drawn(e, Shown(("string-line",), start_s=4200.0, span_s=span_s)), "failures")[0]["name"])
+        for span_s in (290.0, 600.0)
+    }
+    assert told == {
+        290.0: "failure at b: 240 s repair, 4 340 s to 4 580 s",
+        600.0: "failure at b: 240 s repair, 4 340 s to 4 580 s (72.3 min to 76.3 min)",
+    }
+    assert plain(Window(3600.0, 3600.0 * 8).words) == "3 600 s to 28 800 s (1.00 h to 8.00 h)"
 
 
 def test_carriers_of_unknown_place_are_named() -> None:
     e = made([(1, 30.0, 2, 3, 31.0, True)], [], until_s=140.0, carriers=3)
     e.run.trace_from_s = 20.0
-    words = " ".join(texts(drawn(e).svg()))
+    words = said_in(drawn(e))
     assert "Not drawn, because the log shows no move of them: carriers 0, 2." in words
 
 

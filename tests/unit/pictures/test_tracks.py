@@ -144,7 +144,7 @@ def test_stretches_say_how_far_the_carrier_has_come() -> None:
 
 def rows_of(line: Line, name: str) -> list[dict[str, Any]]:
     """The rows of the strip under a name."""
-    e: Any = SimpleNamespace(line=line, layout=lay_out(line), run=None)
+    e: Any = SimpleNamespace(line=line, layout=lay_out(line), run=None, findings=())
     sheet = sheet_of(e, None, Text())
     strip_row(sheet, None)
     return sheet.data.rows.get(name, [])

@@ -126,6 +126,25 @@ def test_causes_under_half_a_per_cent_propose_nothing() -> None:
     assert [change.place for change in here.changes if change.words.startswith("one carrier")] == [None, None]
 
 
+def test_transfers_that_are_changed_together_are_all_named() -> None:
+    """Two of one sheet, in the random lines too; any other change has one place, or none for the whole line."""
+    several = 0
+    for number in (0, *LINES):
+        here = subject(number)
+        of = {
+            kind: [one.name for one in here.layout.transfers if one.kind == kind]
+            for kind in here.line.conveyor.transfers
+        }
+        for change in here.changes:
+            if change.words.endswith(": interlocks halved"):
+                assert list(change.places) in of.values()
+                assert " and ".join(change.places) == change.words.removesuffix(": interlocks halved")
+                several += len(change.places) > 1
+            else:
+                assert change.places == (change.together if change.place is None else (change.place,))
+    assert several >= 2
+
+
 def test_laws_are_shortened_as_a_whole() -> None:
     here = subject(0)
     shorter = here.change("work at test-1/test-2").line

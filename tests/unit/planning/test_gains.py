@@ -126,7 +126,7 @@ def test_gains_are_in_order_and_the_table_says_the_same() -> None:
     for row, gain in zip(rows, found.gains, strict=True):
         assert row == {
             "change": gain.change.words,
-            "place": gain.change.place or "whole line",
+            "place": " and ".join(gain.change.places) or "whole line",
             "gain_per_h": gain.per_h.mean,
             "low": gain.per_h.low,
             "high": gain.per_h.high,

@@ -78,7 +78,7 @@ def current_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[F
         rows.append(
             at_most(
                 "feeder-peak",
-                f"feeder {name}: worst 10 ms of the first {power.run.span_s:.4g} s of the run",
+                f"feeder {name}: worst 10 ms of the first {power.run.span_s:.4g} s after the warm-up",
                 place,
                 line,
                 peak_A,

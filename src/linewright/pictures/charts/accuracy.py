@@ -1,8 +1,8 @@
 """Accuracy shares: what the error at each tool point is made of, the largest contributor first.
 
 One bar a station and axis, all bars of one length: the whole of a bar is the root sum of squares of that budget, bias
-and three standard deviations together. Spreads stand left of the gap in a bar, biases right of it. A contributor too
-narrow for its name has a number, which the line under the bar explains.
+and three standard deviations together. Spreads stand left of the gap in a bar, biases right of it. A contributor whose
+name finds no room in the bar is named, in the order of the bar, in the line under it.
 """
 
 from __future__ import annotations
@@ -16,18 +16,23 @@ from linewright.checks.accuracy import words
 from linewright.checks.accuracy.result import AxisBudget
 from linewright.evaluation import Evaluation
 from linewright.findings import WORST_FIRST
+from linewright.pictures.charts.comb import kept_lines
 from linewright.pictures.grammar import Datasets, Spec, as_is, end, field, layer, layered, pixels, told
 from linewright.pictures.key import KeyEntry, box
-from linewright.pictures.labels import fitting, spread, text_width_px, wrapped
+from linewright.pictures.labels import text_width_px
 from linewright.pictures.nothing import NothingToDraw
 from linewright.pictures.picture import Picture, picture_of
-from linewright.pictures.style import GREY, HUE, INK, LIGHT, PAPER, Text
+from linewright.pictures.style import HUE, INK, LIGHT, PAPER, Text
 from linewright.pictures.track.accuracy_row import AxisUse, axis_uses, index_words
 
 WIDTH_PX: Final = 1180.0
-BAR_SIZES: Final = 1.9  # height of a bar, in sizes of its letters
+BAR_SIZES: Final = 2.5  # height of a bar, in sizes of its letters: a name, and under it its share
+LINE_SIZES: Final = 1.35  # from one line of small letters to the next
 GAP_PX: Final = 8.0  # between spreads and biases
 SPREAD_FILL, BIAS_FILL = LIGHT, PAPER
+LEAST_HALVED: Final = 0.0495
+"""What halving a smaller share brings only a pointer tells; so much reads 5 %."""
+LEAST_WORDS: Final = "under 0.1 %"
 _COUNTED: Final = {"fails": "failing", "not checked": "not checked", "tight": "tight", "holds": "holding"}
 
 
@@ -41,7 +46,8 @@ class Share:
     name : what errs
     is_bias : the same for all parts; else it differs from part to part
     share : of the root sum of squares, > 0
-    said : ``nest 26 % (1.96)``: its share, and Cpk with it halved
+    percent : the same in words
+    halved : ``(1.96)``, Cpk with it halved; empty where it is small, or where there is no index
     told : the whole sentence
     """
 
@@ -49,18 +55,38 @@ class Share:
     name: str
     is_bias: bool
     share: float
-    said: str
+    percent: str
+    halved: str
     told: str
+
+    @property
+    def said(self) -> str:
+        """``nest 26 % (1.96)``"""
+        return f"{self.name} {self.percent} {self.halved}".strip()
 
 
 @dataclass(frozen=True)
 class Placed:
-    """A share where it is drawn, with what stands in it. [px]"""
+    """A share where it is drawn, with what stands in it. [px]
+
+    Parameters
+    ----------
+    share : which
+    left, right : its ends. [px]
+    inside : name and share, beside or under one another; its number alone; or nothing
+    """
 
     share: Share
     left: float
     right: float
-    inside: str
+    inside: tuple[str, ...]
+
+    @property
+    def under(self) -> str:
+        """What of it has to stand under the bar; empty where all stands inside."""
+        if self.share.name not in " ".join(self.inside):
+            return f"{self.share.number} {self.share.said}"
+        return "" if self.inside[-1].endswith(self.share.halved) else f"{self.share.name} {self.share.halved}"
 
 
 def accuracy_shares(evaluation: Evaluation, text: Text | None = None) -> Picture:
@@ -119,16 +145,16 @@ def _share(evaluation: Evaluation, one: AxisBudget, number: int, row: dict[str, 
     sentence = [f"{one.station}, {words.where(one.station, one.axis).partition(', ')[2]}, {row['contributor']}: {kind}"]
     sentence += [f"{percent} of the root sum of squares", ends, f"{halved}, {less}" if halved else f"halved: {less}"]
     sentence.append(f"from {row['source']}")
-    short = f" ({one.budget.cpk + gain:.2f})" if halved else ""
-    name = str(row["contributor"])
-    return Share(number, name, is_bias, row["share"], f"{name} {percent}{short}", "; ".join(sentence))
+    short = f"({one.budget.cpk + gain:.2f})" if halved else ""
+    short = short if row["share"] >= LEAST_HALVED else ""
+    return Share(number, str(row["contributor"]), is_bias, row["share"], percent, short, "; ".join(sentence))
 
 
 def _percent(share: float) -> str:
     """``24 %``, ``6.5 %``, ``under 0.1 %``"""
     value = 100.0 * share
     if value < 0.1:
-        return "under 0.1 %"
+        return LEAST_WORDS
     return f"{value:.0f} %" if value >= 9.95 else f"{value:.2g} %"
 
 
@@ -136,45 +162,62 @@ def _percent(share: float) -> str:
 
 
 def _budget(evaluation: Evaluation, use: AxisUse, one: AxisBudget | None, data: Datasets, text: Text) -> Spec:
-    """Two lines of words, the bar, the numbers of what is too narrow for a name, and what they mean."""
+    """Its verdict and figures, the bar, and what of the bar found no room in it."""
     name = f"{use.station}, {words.where(use.station, use.axis).partition(', ')[2]}"
-    layers, y = _title(f"{name}: {use.index or 'no index'}, {use.verdict}", use, data, text)
-    if one is None:
-        more, y = _lines(["a tolerance of ±0, which nothing meets"], y, data, text)
-        return layered([*layers, *more], WIDTH_PX, y)
-    more, y = _lines(wrapped(_figures(evaluation, use, one), WIDTH_PX, text.px), y, data, text)
-    layers += more
-    shares = ranked_shares(evaluation, one)
-    if shares:
-        placed = place_shares(shares, text)
-        more, y = _bar(placed, y + 3.0, data, text)
+    title = f"{name}: {use.index or 'no index'}, {use.verdict}"
+    layers, y = _title(title, use, data, text)
+    said = "a tolerance of ±0, which nothing meets" if one is None else _figures(evaluation, one)
+    beside = title_px(title, text)
+    if beside + text_width_px(said, text.small_px) <= WIDTH_PX:
+        layers += _lines([said], 0.5 * (y - LINE_SIZES * text.small_px), data, text, beside)[0]
+    else:
+        more, y = _lines(kept_lines(said, WIDTH_PX, text.small_px), y, data, text)
         layers += more
-        hidden = [part for part in placed if part.share.name not in part.inside]
-        listed = joined([f"{part.share.number} {part.share.said}" for part in hidden], text.small_px)
-        more, y = _lines(listed, y + 2.0, data, text, text.small_px)
+    shares = () if one is None else ranked_shares(evaluation, one)
+    if one is not None and shares:
+        placed = place_shares(shares, text)
+        more, y = _bar(placed, y + 2.0, data, text)
+        layers += more
+        none = [c.contributor.name for i, c in enumerate(one.counted) if one.budget.shares[i] == 0.0]
+        more, y = _lines(under_bar(placed, none, text.small_px), y + 2.0, data, text)
         layers += more
     return layered(layers, WIDTH_PX, y)
 
 
-def _figures(evaluation: Evaluation, use: AxisUse, one: AxisBudget) -> str:
-    """What a budget amounts to, what halving the largest brings, and what has no share."""
+def _figures(evaluation: Evaluation, one: AxisBudget) -> str:
+    """What a budget amounts to, and what is missing in it; the rest is in what a pointer tells of its title."""
     line, budget = evaluation.line, one.budget
-    said = [f"tolerance ±{words.length(line, budget.tolerance_m)}"]
-    said.append(f"bias {words.bias(line, one)} and 3 σ {words.length(line, 3.0 * budget.sigma_m)}")
-    said[-1] += f", together ±{words.length(line, budget.rss_m)}"
-    if use.index:
-        said.append(f"Cp {words.figure_text(budget.cp)}")
+    both = f"bias {words.bias(line, one)}, 3 σ {words.length(line, 3.0 * budget.sigma_m)}"
+    said = [f"±{words.length(line, budget.tolerance_m)} allowed"]
+    said.append(f"{both}, together ±{words.length(line, budget.rss_m)}")
     said.append(f"worst case ±{words.length(line, budget.worst_case_m)}")
-    gains = [(cpk, i) for i, cpk in enumerate(budget.halved_cpk) if math.isfinite(cpk) and budget.shares[i] > 0.0]
-    if use.index and gains:
-        best, i = max(gains, key=lambda gain: (gain[0], -gain[1]))
-        said.append(f"halving {one.counted[i].contributor.name} brings {index_words(best, one.asked_cpk)}")
-    none = [c.contributor.name for i, c in enumerate(one.counted) if budget.shares[i] == 0.0]
-    said += [f"no share: {', '.join(none)}"] if none else []
     if one.missing:
         lacking = [f"{lack.key} under {lack.under}" if lack.under else lack.key for lack in one.missing]
         said.append(f"not stated, so not counted: {', '.join(lacking)}")
     return "; ".join(said)
+
+
+def under_bar(placed: Sequence[Placed], none: Sequence[str], size_px: float) -> list[str]:
+    """Lines that stand under a bar: what found no room in it, last what is next to nothing.
+
+    Parameters
+    ----------
+    placed : the parts of the bar
+    none : names of what has no share at all
+    size_px : of the letters
+
+    Returns
+    -------
+    list[str]   What is next to nothing is but counted where its names would take one more line.
+    """
+    small = [part.share.name for part in placed if part.share.percent == LEAST_WORDS]
+    entries = [part.under for part in placed if part.under and part.share.percent != LEAST_WORDS]
+    tiny = [*small, *none]
+    if not tiny:
+        return joined(entries, size_px)
+    named = joined([*entries, f"{LEAST_WORDS}: {', '.join(tiny)}"], size_px)
+    counted = joined([*entries, f"{len(tiny)} {LEAST_WORDS}"], size_px)
+    return named if len(named) <= len(counted) else counted
 
 
 def place_shares(shares: Sequence[Share], text: Text) -> tuple[Placed, ...]:
@@ -186,15 +229,28 @@ def place_shares(shares: Sequence[Share], text: Text) -> tuple[Placed, ...]:
         if rank and share.is_bias and not shares[rank - 1].is_bias:
             left += gap
         wide = whole * share.share / total
-        texts = [f"{share.number} {share.said}", f"{share.number}", ""]
-        inside = fitting(texts, wide - 6.0, text.small_px)
-        found.append(Placed(share, left, left + wide, inside))
+        found.append(Placed(share, left, left + wide, _inside(share, wide - 6.0, text.small_px)))
         left += wide
     return tuple(found)
 
 
+def _inside(share: Share, width_px: float, size_px: float) -> tuple[str, ...]:
+    """The most of name, share and number that finds room in a part of a bar. [px]"""
+    both = f"{share.percent} {share.halved}".strip()
+    for form in ((share.said,), (share.name, both), (share.name, share.percent), (str(share.number),)):
+        if max(text_width_px(one, size_px) for one in form) <= width_px:
+            return form
+    return ()
+
+
 def joined(entries: Sequence[str], size_px: float) -> list[str]:
-    """Entries in lines no wider than the picture, none broken. [px]"""
+    """Entries in lines no wider than the picture, none broken. [px]
+
+    Examples
+    --------
+    >>> joined(["4 grip 8 %", "5 pitch 2 %"], 10.0)
+    ['4 grip 8 % · 5 pitch 2 %']
+    """
     lines: list[str] = []
     for entry in entries:
         longer = f"{lines[-1]} · {entry}" if lines else entry
@@ -206,7 +262,7 @@ def joined(entries: Sequence[str], size_px: float) -> list[str]:
 
 
 def _bar(placed: Sequence[Placed], top: float, data: Datasets, text: Text) -> tuple[list[Spec], float]:
-    """The bar, and under it the numbers of what is too narrow for one."""
+    """The bar with what finds room in it, and where it ends. [px]"""
     size = text.small_px
     foot = top + BAR_SIZES * size
     rows = [
@@ -220,33 +276,25 @@ def _bar(placed: Sequence[Placed], top: float, data: Datasets, text: Text) -> tu
         }
         for part in placed
     ]
-    inside = [{"x": p.left + 4.0, "y": (top + foot) / 2, "words": p.inside} for p in placed if p.inside]
+    inside = []
+    for part in placed:
+        first = (top + foot) / 2 - 0.55 * size * (len(part.inside) - 1)
+        inside += [
+            {"x": part.left + 4.0, "y": first + 1.1 * size * number, "words": one}
+            for number, one in enumerate(part.inside)
+        ]
     place = {"x": pixels("x"), "y": pixels("y")}
-    look = {"fontSize": size, "baseline": "middle", "color": INK}
     channels = {**place, "x2": end("x2"), "y2": end("y2"), "fill": as_is("fill"), **told()}
     layers = [layer(data.named(rows), "rect", {"stroke": HUE, "strokeWidth": 0.8}, channels)]
     if inside:
-        said = {**place, "text": field("words", "nominal")}
-        layers.append(layer(data.named(inside), "text", {**look, "align": "left"}, said))
-    narrow = [part for part in placed if not part.inside]
-    if not narrow:
-        return layers, foot
-    middles = [(part.left + part.right) / 2 for part in narrow]
-    wide = [text_width_px(str(part.share.number), size) + 0.5 * size for part in narrow]
-    centres = spread(middles, wide, WIDTH_PX)
-    below = foot + 7.0
-    leads = [
-        {"x": middle, "x2": centre, "y": foot, "y2": below} for middle, centre in zip(middles, centres, strict=True)
-    ]
-    numbers = [
-        {"x": centre, "y": below + 0.6 * size, "words": str(part.share.number)}
-        for part, centre in zip(narrow, centres, strict=True)
-    ]
-    rule = {"color": GREY, "strokeWidth": 0.8}
-    layers.append(layer(data.named(leads), "rule", rule, {**place, "x2": end("x2"), "y2": end("y2")}))
-    said = {**place, "text": field("words", "nominal")}
-    layers.append(layer(data.named(numbers), "text", {**look, "align": "center"}, said))
-    return layers, below + 1.2 * size
+        look = {"fontSize": size, "baseline": "middle", "align": "left", "color": INK}
+        layers.append(layer(data.named(inside), "text", look, {**place, "text": field("words", "nominal")}))
+    return layers, foot
+
+
+def title_px(title: str, text: Text) -> float:
+    """Where what stands beside a budget's title begins: its letters are bold. [px]"""
+    return 1.1 * text_width_px(title, text.px) + 20.0
 
 
 def _title(title: str, use: AxisUse, data: Datasets, text: Text) -> tuple[list[Spec], float]:
@@ -255,7 +303,7 @@ def _title(title: str, use: AxisUse, data: Datasets, text: Text) -> tuple[list[S
     place = {"x": pixels("x"), "y": pixels("y")}
     layers = []
     if strong:
-        wide = 1.1 * text_width_px(title, size) + 10.0
+        wide = title_px(title, text) - 10.0
         ground = data.named([{"x": 0.0, "x2": wide, "y": 0.0, "y2": high, "name": use.told}])
         channels = {**place, "x2": end("x2"), "y2": end("y2"), **told()}
         layers.append(layer(ground, "rect", {"color": INK}, channels))
@@ -266,16 +314,13 @@ def _title(title: str, use: AxisUse, data: Datasets, text: Text) -> tuple[list[S
     return layers, high
 
 
-def _lines(
-    lines: Sequence[str], top: float, data: Datasets, text: Text, size: float | None = None
-) -> tuple[list[Spec], float]:
-    """Lines of words from `top` down."""
-    size = text.px if size is None else size
-    high = 1.5 * size
+def _lines(lines: Sequence[str], top: float, data: Datasets, text: Text, left: float = 0.0) -> tuple[list[Spec], float]:
+    """Lines of small words from `top` down. [px]"""
+    high = LINE_SIZES * text.small_px
     if not lines:
         return [], top
-    rows = [{"x": 0.0, "y": top + high * (number + 0.5), "words": one} for number, one in enumerate(lines)]
-    look = {"fontSize": size, "baseline": "middle", "align": "left", "color": INK}
+    rows = [{"x": left, "y": top + high * (number + 0.5), "words": one} for number, one in enumerate(lines)]
+    look = {"fontSize": text.small_px, "baseline": "middle", "align": "left", "color": INK}
     place = {"x": pixels("x"), "y": pixels("y"), "text": field("words", "nominal")}
     return [layer(data.named(rows), "text", look, place)], top + high * len(lines)
 
@@ -284,8 +329,9 @@ def _lines(
 
 
 def _said(evaluation: Evaluation, uses: Sequence[AxisUse]) -> list[str]:
-    whole = "The whole of a bar is bias and three standard deviations of that tool point together, however large"
-    said = [f"{whole}; its line says how much of the tolerance that is. In brackets: the Cpk with that one halved."]
+    whole = "A whole bar is bias and three standard deviations of that tool point together."
+    rest = "In brackets the Cpk with one of 5 % or more halved. What has but a number is named under the bar."
+    said = [f"{whole} {rest}"]
     counts = {verdict: sum(use.verdict == verdict for use in uses) for verdict in WORST_FIRST}
     counted = ", ".join(f"{count} {_COUNTED[verdict]}" for verdict, count in counts.items() if count)
     said.append(f"Tool points and axes with a tolerance: {counted}.")

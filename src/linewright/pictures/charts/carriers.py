@@ -8,10 +8,21 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, Any, Final
 
-from linewright.pictures.charts.comb import LEAD_GAP_PX, Mark, Stretch, caution, comb, named_bar, words_layer
+from linewright.pictures.charts.comb import (
+    KEEP,
+    LEAD_GAP_PX,
+    Mark,
+    Stretch,
+    caution,
+    comb,
+    kept,
+    kept_lines,
+    named_bar,
+    words_layer,
+)
 from linewright.pictures.grammar import Datasets, Spec, end, layer, layered, pixels, told
 from linewright.pictures.key import KeyEntry, point, stroke
-from linewright.pictures.labels import spread, text_width_px, wrapped
+from linewright.pictures.labels import spread, text_width_px
 from linewright.pictures.nothing import NothingToDraw
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import GREY, HUE, INK, PALE, PAPER, QUIET, Text, round_step
@@ -27,6 +38,8 @@ HEAD_ROOM: Final = 1.06
 CLOSE_SHARE: Final = 0.12
 """Rates that lie within this share of the required rate, or of the greatest, are drawn once more in the close-up."""
 SETTER_PX: Final = 20.0
+NEAR_WORDS: Final = "the fewest surely within 0.5 % of the most"
+PLATEAU_WORDS: Final = "Plateau: as good as the most, as far as these runs tell"
 
 
 @dataclass(frozen=True)
@@ -83,8 +96,13 @@ def rate_against_carriers(sizing: Sizing, text: Text | None = None) -> Picture:
 
     Raises
     ------
+    TypeError       It is no Sizing.
     NothingToDraw   No count was asked for.
     """
+    from linewright.planning.size import Sizing as Sized
+
+    if not isinstance(sizing, Sized):
+        raise TypeError(f"a Sizing is due, not {type(sizing).__name__}: linewright.planning.size.size_line makes one")
     text = Text() if text is None else text
     if not sizing.counts:
         raise NothingToDraw("rate against carriers: no count was simulated; linewright size makes them")
@@ -104,7 +122,8 @@ def rate_against_carriers(sizing: Sizing, text: Text | None = None) -> Picture:
     if close is not None:
         parts.append(_view(sizing, close, (), width_px, data, text))
     title = f"{sizing.line.name}: good parts an hour over the number of carriers"
-    return picture_of("carriers", title, _said(sizing), parts, _key(sizing), data, text, width_px)
+    said = [kept(words) for words in _said(sizing)]
+    return picture_of("carriers", title, said, parts, _key(sizing), data, text, width_px)
 
 
 def _most(sizing: Sizing) -> float:
@@ -143,7 +162,7 @@ def rate_words(rate_per_h: float) -> str:
     ('1 234', '42')
     """
     words = f"{rate_per_h:,.0f}" if abs(rate_per_h) >= 100.0 else f"{rate_per_h:.1f}".removesuffix(".0")
-    return words.replace(",", "\u00a0")
+    return words.replace(",", KEEP)
 
 
 def _said(sizing: Sizing) -> list[str]:
@@ -165,6 +184,7 @@ def _said(sizing: Sizing) -> list[str]:
             f"NOT DECIDED: no number of carriers looked at is shown to make the required {rate_words(required)} an "
             "hour; longer or more runs may decide it."
         )
+    said += _rules(sizing)
     beyond = [words for carriers, words in _all_marks(sizing) if sizing.row(carriers) is None]
     if beyond:
         said.append(f"Not among the counts looked at: {'; '.join(beyond)}.")
@@ -172,8 +192,30 @@ def _said(sizing: Sizing) -> list[str]:
     if stalled:
         counts = ", ".join(str(row.carriers) for row in stalled)
         said.append(f"STANDS STILL: with {counts} carriers some runs finish no good part in their last quarter.")
-    runs = f"{sizing.runs} runs of {sizing.hours:g} h for each count, seed {sizing.seed}, all under the same luck"
+    runs = f"{sizing.runs} runs of {sizing.hours:.3g} h for each count, seed {sizing.seed}, all under the same luck"
     return said + caution(sizing.line, runs)
+
+
+def _rules(sizing: Sizing) -> list[str]:
+    """By which two rules counts are called as good as the most, which are not the same."""
+    choices = sizing.choices
+    if choices.plateau is None or choices.smallest_near is None:
+        return []
+    most, near = choices.plateau.carriers, choices.smallest_near.carriers
+    said = (
+        f"Two rules: on the plateau is every count that may be as good as the {most} with most rate in the mean (its "
+        f"difference to them is under 0.5 % in the mean, or its 95 % interval holds zero); {near} are the fewest that "
+        "are surely within 0.5 % of the most (the whole interval of the difference lies above −0.5 %)."
+    )
+    if choices.onset_of_blocking is not None:
+        said += " Blocking begins where more than 1 % of all stations' time is blocked."
+    return [said]
+
+
+def _onset_words(sizing: Sizing) -> str:
+    """Of the first count looked at it is not known whether fewer would do."""
+    first = sizing.counts[0].carriers
+    return f"blocking begins{' here or before' if sizing.choices.onset_of_blocking == first > 1 else ''}"
 
 
 def _all_marks(sizing: Sizing) -> list[tuple[int, str]]:
@@ -185,10 +227,10 @@ def _all_marks(sizing: Sizing) -> list[tuple[int, str]]:
         (choices.smallest_meeting_takt_one_out, "the fewest that meet the takt with one out"),
         (
             None if choices.smallest_near is None else choices.smallest_near.carriers,
-            "the fewest shown within 0.5 % of the most",
+            NEAR_WORDS,
         ),
         (None if choices.plateau is None else choices.plateau.carriers, "most rate"),
-        (choices.onset_of_blocking, "blocking begins"),
+        (choices.onset_of_blocking, _onset_words(sizing)),
         (sizing.most_fit, "most that fit"),
         (sizing.most_on_sheet, "most that the sheet allows"),
     ]
@@ -232,7 +274,7 @@ def _view(
         low, high = rate_words(panel.low_per_h), rate_words(panel.high_per_h)
         words = f"Close-up of the same: from {low} to {high} good parts an hour; THIS SCALE DOES NOT BEGIN AT ZERO"
     layers.append(words_layer([(0.0, 0.5 * text.line_px, words)], data, text.px, fontWeight="bold"))
-    for line in [] if whole else wrapped(_beyond_words(sizing, panel), width_px, text.px):
+    for line in [] if whole else kept_lines(_beyond_words(sizing, panel), width_px, text.px):
         layers.append(words_layer([(0.0, top + 0.3 * text.line_px, line)], data, text.px))
         top += text.line_px
     if marks:
@@ -250,7 +292,7 @@ def _view(
     if whole:
         for heading, stretches in (
             ("What sets the upper bound", _setters),
-            ("As good as the most (plateau)", _plateau),
+            (PLATEAU_WORDS, _plateau),
         ):
             drawn, taken = _strip(heading, stretches(sizing, placed), height, width_px, data, text)
             layers, height = layers + drawn, height + taken

@@ -7,11 +7,21 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from linewright.evaluation import Evaluation
-from linewright.pictures.charts.comb import _VERDICTS, LEAD_GAP_PX, Mark, Stretch, caution, comb, named_bar, words_layer
+from linewright.pictures.charts.comb import (
+    _VERDICTS,
+    LEAD_GAP_PX,
+    Mark,
+    Stretch,
+    caution,
+    comb,
+    kept,
+    named_bar,
+    words_layer,
+)
 from linewright.pictures.grammar import Datasets, Spec, end, layer, layered, pixels, told
 from linewright.pictures.key import KeyEntry, box, fill_entry, once, stroke
 from linewright.pictures.labels import text_width_px
-from linewright.pictures.nothing import NothingToDraw
+from linewright.pictures.nothing import NothingToDraw, why_no_run
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import CAUSE_FILLS, FILLS, HUE, INK, PAPER, Text, round_step
 
@@ -25,6 +35,7 @@ LEAST_SHARE: Final = 0.005
 MOST_NAMED: Final = 10
 BAR_PX: Final = 36.0
 KIND_PX: Final = 26.0
+MARK_SHARE: Final = 0.8  # how far a mark goes down a bar
 
 
 @dataclass(frozen=True)
@@ -56,23 +67,23 @@ def cycle_causes(evaluation: Evaluation, text: Text | None = None) -> Picture:
     text = Text() if text is None else text
     run = evaluation.run
     if run is None:
-        raise NothingToDraw("causes of the line cycle: no run; linewright rate makes one")
+        raise NothingToDraw(f"causes of the line cycle: {why_no_run(evaluation)}")
     rows = run.cycle_causes.rows()
     if run.causes_cycle_s is None or not rows:
         raise NothingToDraw("causes of the line cycle: no run finishes two good parts after the warm-up; run longer")
-    cycle_s = run.causes_cycle_s
+    sum_s, cycle_s = run.causes_cycle_s, run.line_cycle_s
     by_place = _parts([(row["kind"], row["place"], row["time_s"], row["share"]) for row in rows])
     by_kind = _parts(_kinds(rows))
     takt_s = None if evaluation.takt is None else evaluation.takt.takt_s
     bars = [by_place, by_kind]
-    longest_s = max(takt_s or 0.0, *(sum(max(part.time_s, 0.0) for part in bar) for bar in bars))
+    longest_s = max(takt_s or 0.0, cycle_s or 0.0, *(sum(max(part.time_s, 0.0) for part in bar) for bar in bars))
     names = [text_width_px(part.words, text.px) for bar in bars for part in bar]
     width_px = max(WIDTH_PX, max(names) + LEAD_GAP_PX * (MOST_NAMED + 1))
     scale = _Scale(0.985 * width_px / longest_s, longest_s)
     data = Datasets()
-    layers, height = _bars(bars, _marks(cycle_s, takt_s, scale), scale, width_px, data, text)
+    layers, height = _bars(bars, _marks(cycle_s, takt_s, scale), scale, width_px, data, text, sum_s)
     title = f"{evaluation.line.name}: what the line cycle is made of"
-    said = _said(evaluation, run, cycle_s, takt_s, bars)
+    said = [kept(words) for words in _said(evaluation, run, sum_s, takt_s, bars)]
     return picture_of(
         "causes", title, said, [layered(layers, width_px, height, "causes")], _key(bars), data, text, width_px
     )
@@ -118,49 +129,65 @@ def _figures(time_s: float, share: float) -> str:
 
 
 def _said(
-    evaluation: Evaluation, run: Run, cycle_s: float, takt_s: float | None, bars: Sequence[Sequence[Part]]
+    evaluation: Evaluation, run: Run, sum_s: float, takt_s: float | None, bars: Sequence[Sequence[Part]]
 ) -> list[str]:
     """What a reader must know, as sentences over the picture."""
+    cycle_s = run.line_cycle_s
+    whole = "" if cycle_s is None else f" (the line cycle of the rate counts the whole time: {cycle_s:.3f} s)"
     first = (
-        f"{cycle_s:.3f} s from one good part to the next: the line cycle, followed back from the last good part, each "
-        "event to the one that it waited for. Shares rank the causes; what a change brings only a trial tells."
+        f"{sum_s:.3f} s from one good part to the next, from the first good part to the last{whole}. Followed back "
+        "from the last good part, each event to the one that it waited for. Shares rank the causes; what a change "
+        "brings only a trial tells."
     )
     said = [first]
     if takt_s is None:
         said.append("No takt to judge by: the line file states no demand.")
+    elif cycle_s is None:
+        said.append(f"Takt {takt_s:.3f} s: no rate is known to judge by it; run longer.")
     else:
         below = (takt_s - cycle_s) / takt_s
         side = "below" if below >= 0.0 else "ABOVE"
         verdict = next((row.verdict for row in evaluation.findings if row.code == "rate"), None)
         judged = "" if verdict is None else f" The check of the rate, with its interval: {_VERDICTS[verdict]}."
         said.append(
-            f"Takt {takt_s:.3f} s: the line cycle lies {abs(takt_s - cycle_s):.3f} s ({abs(100 * below):.1f} %) {side} "
-            f"it.{judged}"
+            f"Takt {takt_s:.3f} s: the line cycle of the rate lies {abs(takt_s - cycle_s):.3f} s "
+            f"({abs(100 * below):.1f} %) {side} it.{judged}"
         )
     if any(part.time_s < 0.0 for bar in bars for part in bar):
         said.append(
             "The rest is below zero, because followers depart before the carrier ahead of them does: it is not drawn, "
-            "and the bar reaches as far beyond the line cycle."
+            "and the bar reaches as far beyond its sum."
         )
     return [*said, *caution(evaluation.line, f"{run.runs} runs of {run.hours:g} h, seed {run.seed}")]
 
 
-def _marks(cycle_s: float, takt_s: float | None, scale: _Scale) -> list[Mark]:
-    marks = [Mark(scale.px(cycle_s), f"line cycle {cycle_s:.3f} s", f"line cycle, {cycle_s:.3f} s")]
+def _marks(cycle_s: float | None, takt_s: float | None, scale: _Scale) -> list[Mark]:
+    marks = []
+    if cycle_s is not None:
+        told_words = f"line cycle of the rate, {cycle_s:.3f} s"
+        marks.append(Mark(scale.px(cycle_s), f"line cycle of the rate {cycle_s:.3f} s", told_words))
     if takt_s is not None:
         marks.append(Mark(scale.px(takt_s), f"takt {takt_s:.3f} s", f"takt, {takt_s:.3f} s"))
     return marks
 
 
 def _bars(
-    bars: Sequence[Sequence[Part]], marks: Sequence[Mark], scale: _Scale, width_px: float, data: Datasets, text: Text
+    bars: Sequence[Sequence[Part]],
+    marks: Sequence[Mark],
+    scale: _Scale,
+    width_px: float,
+    data: Datasets,
+    text: Text,
+    sum_s: float,
 ) -> tuple[list[Spec], float]:
     """Both bars with headings, scale, takt and names, from the top down; and the height they take. [px]"""
     layers: list[Spec] = []
     top = 0.0
     heights = (BAR_PX * text.size, KIND_PX * text.size)
     for number, (parts, high) in enumerate(zip(bars, heights, strict=True)):
-        words = "By kind, all places together" if number else "By cause and place, the largest first"
+        words = (
+            "By kind, all places together" if number else f"By cause and place, the largest first, {sum_s:.3f} s in all"
+        )
         layers.append(words_layer([(0.0, top + 0.5 * text.line_px, words)], data, text.px, fontWeight="bold"))
         top += 1.2 * text.line_px
         lines_from = 1.4 * text.small_px
@@ -171,8 +198,10 @@ def _bars(
         layers += _ticks(scale, [mark.at_px for mark in marks], top, data, text)
         lines_from += top
         top += 1.8 * text.small_px
-        drawn, taken = named_bar(_stretches(parts, scale), top, high, width_px, data, text)
-        layers += [*drawn, *_mark_lines(marks, lines_from, top + high + 4.0, data)]
+        places = [mark.at_px for mark in marks]
+        drawn, taken = named_bar(_stretches(parts, scale), top, high, width_px, data, text, places)
+        # A mark ends within the bar, so that no leader line below it looks like its end.
+        layers += [*drawn, *_mark_lines(marks, lines_from, top + MARK_SHARE * high, data)]
         top += taken + text.line_px
     return layers, top - text.line_px
 
@@ -191,15 +220,15 @@ def _stretches(parts: Sequence[Part], scale: _Scale) -> list[Stretch]:
 
 
 def _ticks(scale: _Scale, kept_free: Sequence[float], foot: float, data: Datasets, text: Text) -> list[Spec]:
-    """Seconds over a bar; a number too near to a mark, which has its own, is left out."""
+    """Seconds over a bar; a tick whose number is too near to a mark, which has its own, is left out with it."""
     step = round_step(scale.longest_s / 12.0)
     labels, rules = [], []
     for number in range(int(scale.longest_s / step + 1e-9) + 1):
         at = scale.px(number * step)
         words = f"{number * step:.6g} s"
         half = text_width_px(words, text.small_px) / 2
-        rules.append({"x": at, "y": foot + 1.4 * text.small_px, "y2": foot + 1.8 * text.small_px})
         if all(abs(at - one) > half + 4.0 for one in kept_free):
+            rules.append({"x": at, "y": foot + 1.4 * text.small_px, "y2": foot + 1.8 * text.small_px})
             labels.append((max(at - half, 0.0), foot + 0.7 * text.small_px, words))
     rule = {"x": pixels("x"), "y": pixels("y"), "y2": end("y2")}
     return [
@@ -222,8 +251,5 @@ def _key(bars: Sequence[Sequence[Part]]) -> tuple[KeyEntry, ...]:
     used = {CAUSE_FILLS[part.kind] for bar in bars for part in bar if part.kind}
     entries = [fill_entry(name) for name in FILLS if name in used]
     entries.append(box("several small ones together", fill=PAPER, stroke=HUE, strokeWidth=0.8, strokeDash=[3, 2]))
-    entries.append(stroke("line cycle, takt", (14.0, 1.0), (14.0, 19.0), color=INK, strokeWidth=2))
+    entries.append(stroke("line cycle of the rate, takt", (14.0, 1.0), (14.0, 19.0), color=INK, strokeWidth=2))
     return once(entries)
-
-
-# ---- parts that other pictures draw with -----------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -9,14 +10,20 @@ from typing import Any, Final
 
 from linewright.line.model import Line
 from linewright.pictures.grammar import Datasets, Spec, as_is, end, field, layer, pixels, told
-from linewright.pictures.labels import text_width_px
+from linewright.pictures.labels import text_width_px, wrapped
 from linewright.pictures.style import FILLS, HUE, INK, PAPER, QUIET, Text
 
 LEAD_GAP_PX: Final = 9.0  # between the upright ends of two leader lines
 NAME_GAP_PX: Final = 5.0  # from a name to its leader line
+MARK_ROOM_PX: Final = 8.0  # from an upright line through a bar to the nearest leader line
 FAN_PX: Final = 14.0  # height in which leader lines draw apart
 _VERDICTS: Final = {"fails": "FAILS", "not checked": "NOT CHECKED", "tight": "tight", "holds": "holds"}
 _TEXT_COLOUR: Final = {"work": PAPER}
+KEEP: Final = "\u00a0"
+_UNIT: Final = re.compile(
+    r"(?<=\d) (?=(?:/|%|σ|°C|mm|in|m|kg|g|s|ms|min|h|A|V|W|J|N|runs?)(?!\w))"  # 12 mm
+    r"|(?<=\d\u00a0/) (?=s\b)|(?<=\u00a0σ) (?=\d)"  # 0.008 / s, 3 σ 0.06 mm
+)
 _PLAIN: Final = ("work", "tool", "starved", "")  # fills on which words read without a box of their own
 
 
@@ -67,6 +74,24 @@ def caution(line: Line, runs: str) -> list[str]:
     if line.conveyor.invented:
         said += f" The conveyor sheet {line.conveyor.name} is invented: do not buy or build from this picture."
     return [said.strip()] if said else []
+
+
+def kept(words: str) -> str:
+    """Words in which no line breaks between a number and its unit.
+
+    Examples
+    --------
+    >>> kept("0.008 / s, 2 runs of 2.03 h").count(KEEP)
+    4
+    """
+    return _UNIT.sub(KEEP, _UNIT.sub(KEEP, words))
+
+
+def kept_lines(words: str, width_px: float, size_px: float) -> list[str]:
+    """Words broken into lines, but never between a number and its unit. [px]"""
+    grouped = words.replace(KEEP, "\0")  # a space within a number stays what it is
+    lines = wrapped(kept(grouped), width_px, size_px)
+    return [line.replace(KEEP, " ").replace("\0", KEEP) for line in lines]
 
 
 def words_layer(rows: Sequence[tuple[float, float, str]], data: Datasets, size_px: float, **look: Any) -> Spec:
@@ -155,7 +180,13 @@ def _pushed(places: Sequence[float], widths: Sequence[float], width_px: float) -
 
 
 def named_bar(
-    stretches: Sequence[Stretch], top: float, high: float, width_px: float, data: Datasets, text: Text
+    stretches: Sequence[Stretch],
+    top: float,
+    high: float,
+    width_px: float,
+    data: Datasets,
+    text: Text,
+    marks_px: Sequence[float] = (),
 ) -> tuple[list[Spec], float]:
     """A bar of stretches, each named inside where there is room, else beside a leader line below.
 
@@ -166,6 +197,7 @@ def named_bar(
     width_px : of the picture. [px]
     data : takes the rows
     text : sizes of letters
+    marks_px : upright lines through the bar, by which no leader line shall begin. [px]
 
     Returns
     -------
@@ -178,7 +210,7 @@ def named_bar(
         boxes.append({**edges, "paint": paint, "several": not one.fill, "name": one.told})
         wide, middle = text_width_px(one.words, text.px), (one.from_px + one.to_px) / 2
         if wide + 16.0 > one.to_px - one.from_px:
-            outside.append(Mark(middle, one.words, one.told))
+            outside.append(Mark(_apart(one, marks_px), one.words, one.told))
             continue
         row = {"x": middle, "y": top + high / 2, "words": one.words, "name": one.told}
         inside.append({**row, "colour": _TEXT_COLOUR.get(one.fill, INK)})
@@ -206,3 +238,13 @@ def named_bar(
         layers.append(layer(data.named(inside), "text", look, {**place, **told()}))
     named, taken = comb(outside, top + high, width_px, data, text)
     return layers + named, high + taken
+
+
+def _apart(stretch: Stretch, marks_px: Sequence[float]) -> float:
+    """Where the leader line of a stretch begins: its middle, or what of it lies farthest from a mark near it. [px]"""
+    places = (stretch.from_px + stretch.to_px) / 2, stretch.from_px + 1.0, stretch.to_px - 1.0
+
+    def room(place_px: float) -> float:
+        return min((abs(place_px - mark_px) for mark_px in marks_px), default=MARK_ROOM_PX)
+
+    return places[0] if room(places[0]) >= MARK_ROOM_PX else max(places, key=room)

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from linewright.checks.power.trace import LONGEST_S
 from linewright.findings import Finding
 from linewright.line.electrics import Feeder
+from linewright.pictures.charts.comb import kept, kept_lines
 from linewright.pictures.grammar import Datasets, Spec, end, field, layer, layered, pixels, told
 from linewright.pictures.key import KeyEntry, box, point, stroke
-from linewright.pictures.labels import spread, text_width_px, wrapped
-from linewright.pictures.nothing import NothingToDraw
+from linewright.pictures.labels import spread, text_width_px
+from linewright.pictures.nothing import NothingToDraw, why_no_run
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import GREY, HUE, INK, LIGHT, MIDDLE, PAPER, QUIET, Text, round_step
 
@@ -40,12 +41,6 @@ def amount(value: float, unit: str) -> str:
     return f"{float(f'{value:.3g}'):.10g} {unit}"
 
 
-def _lines(words: str, width_px: float, size_px: float) -> list[str]:
-    """Words broken into lines, but never between a number and its unit."""
-    tied = re.sub(r"(\d) (A|V|J|s|ms)\b", "\\1\0\\2", words)
-    return [line.replace("\0", " ") for line in wrapped(tied, width_px, size_px)]
-
-
 @dataclass(frozen=True, eq=False)
 class _Sheet:
     """What all parts of the picture read."""
@@ -54,6 +49,7 @@ class _Sheet:
     feeders: dict[str, Feeder]
     text: Text
     data: Datasets
+    searched_s: float
 
     def row(self, code: str, feeder: str) -> Finding | None:
         """The finding of a feeder; None where there is none."""
@@ -98,7 +94,9 @@ def current_trace(evaluation: Evaluation, text: Text | None = None) -> Picture:
         rows = [row for row in limits.power.findings if row.code in ("feeders", "feeder-ends")]
         why = next((row for row in rows if row.verdict == "not checked"), None)
         raise NothingToDraw("no current is known" if why is None else f"no current is known: {why.where}; {why.remedy}")
-    sheet = _Sheet(limits.power, {one.name: one for one in line.feeders}, Text() if text is None else text, Datasets())
+    feeders = {one.name: one for one in line.feeders}
+    text = Text() if text is None else text
+    sheet = _Sheet(limits.power, feeders, text, Datasets(), searched_s(evaluation))
     parts, key = [], []
     if len(limits.power.trace):
         parts += _panels(sheet)
@@ -107,18 +105,39 @@ def current_trace(evaluation: Evaluation, text: Text | None = None) -> Picture:
     parts.append(_cases(sheet, groups, evaluation.duty is not None))
     key += _case_key([case for _, cases in groups for case in cases])
     title = f"{line.name}: current of the feeders"
-    return picture_of("current", title, _said(evaluation), parts, key, sheet.data, sheet.text, WIDTH_PX)
+    return picture_of(
+        "current", title, [kept(words) for words in _said(evaluation)], parts, key, sheet.data, sheet.text, WIDTH_PX
+    )
+
+
+def searched_s(evaluation: Evaluation) -> float:
+    """How much of the run the checks of the power look at, from the end of the warm-up on; 0 without a run. [s]"""
+    return 0.0 if evaluation.duty is None else min(evaluation.duty.span_s, LONGEST_S)
+
+
+def _searched(evaluation: Evaluation) -> list[str]:
+    """Where in the run the peak was looked for, on the time that the traces show."""
+    if evaluation.duty is None:
+        return []
+    from_s, long_s = evaluation.duty.from_s, searched_s(evaluation)
+    said = (
+        f"Peaks and effective currents are those of {from_s:.0f} s to {from_s + long_s:.0f} s of run 1: of the first "
+        f"{long_s:.0f} s after its warm-up of {from_s:.0f} s, which check calls the first {long_s:.0f} s; what comes "
+        "later is not looked at."
+    )
+    return [said]
 
 
 def _said(evaluation: Evaluation) -> list[str]:
     run, limits = evaluation.run, evaluation.limits
     if run is None or limits is None or not len(limits.power.trace):
-        said = ["No run was simulated: the trace of the currents needs a run. What stands here needs none."]
+        said = [f"The trace of the currents needs a run: {why_no_run(evaluation)}. What stands here needs none."]
     else:
         times = limits.power.trace["time_s"]
         stretch = f"{times.max() - times.min() + 0.01:.3g} s about the worst 10 ms of all feeders"
         runs = f"run 1 of {run.runs}, {run.hours:g} h each, seed {run.seed}"
         said = [f"Simulated, not measured: {runs}; {stretch}, in means over 10 ms. All panels have one scale."]
+        said += _searched(evaluation)
     if evaluation.line.conveyor.invented:
         name = evaluation.line.conveyor.name
         said.append(f"The conveyor sheet {name} is invented: do not buy or build from this picture.")
@@ -205,9 +224,9 @@ def _panels(sheet: _Sheet) -> list[Spec]:
     left = max(text_width_px(amount(tick, "A"), size) for tick in ticks) + 8.0
     words = [_level_words(level, most_A) for trace in traces for level in trace.levels]
     right = WIDTH_PX - LEAD_PX - 4.0 - max(text_width_px(one, size) for one in words)
-    panels = []
+    panels: list[Spec] = []
     for number, trace in enumerate(traces):
-        lines = _lines(_panel_words(trace), WIDTH_PX, 1.1 * text.px)  # bold letters are wider
+        lines = kept_lines(_panel_words(trace), WIDTH_PX, 1.1 * text.px)  # bold letters are wider
         top = len(lines) * text.line_px + 2.0 * size
         foot = top + PLOT_HIGH * size
         plot = _Plot(left, right, top, foot, most_A, trace.times_s[0], trace.times_s[-1] + 0.01)
@@ -221,7 +240,7 @@ def _panels(sheet: _Sheet) -> list[Spec]:
             *_peak(sheet, plot, trace),
         ]
         height = foot + 2.0 * size + (text.line_px if is_last else 0.0)
-        panels.append(layered(layers, WIDTH_PX, height, f"trace-{trace.name}"))
+        panels.append(layered(layers, WIDTH_PX, height, f"trace-{len(panels) + 1}"))
     return panels
 
 
@@ -231,8 +250,8 @@ def _panel_words(trace: _Trace) -> str:
     if not math.isfinite(peak_A):
         return f"{words}: fails, {TOO_MUCH}"
     if most_A == peak_A:
-        return f"{words}: the peak of the run, {amount(most_A, 'A')}, is in this stretch"
-    peak = f"the peak of the run, {amount(peak_A, 'A')}, comes at another time"
+        return f"{words}: the peak of all that was searched, {amount(most_A, 'A')}, is in this stretch"
+    peak = f"the peak of all that was searched, {amount(peak_A, 'A')}, comes at another time"
     return f"{words}: at most {amount(most_A, 'A')} here; {peak}"
 
 
@@ -349,7 +368,7 @@ def _trace_key() -> list[KeyEntry]:
     return [
         stroke("current from the supplies", *steps, color=HUE, strokeWidth=1.3),
         point("its greatest here", shape="circle", size=34, fill=PAPER, stroke=INK, strokeWidth=1.6),
-        stroke("effective current of the run", (0, 10), (28, 10), color=QUIET, strokeDash=[5, 3]),
+        stroke("effective current of what was searched", (0, 10), (28, 10), color=QUIET, strokeDash=[5, 3]),
         stroke("limit", (0, 10), (28, 10), color=INK, strokeWidth=1.2),
     ]
 
@@ -365,7 +384,7 @@ class _Case:
     ----------
     words : what it says, with number and limit
     value, limit : in one unit
-    verdict : ``holds``, ``tight`` or ``fails``; else what stands in its place, such as ``trips``
+    verdict : ``holds``, ``tight`` or ``fails``; empty where it is for information
     base : so much of the value is there anyway, drawn lighter
     """
 
@@ -393,7 +412,7 @@ def _cases_of(sheet: _Sheet, row: dict[str, Any], with_run: bool) -> list[_Case]
     of = f"of {amount(row['supplies_A'], 'A')} of {supply}"
     if with_run:
         most = f"{amount(row['peak_A'], 'A')} {of}" if math.isfinite(row["peak_A"]) else TOO_MUCH
-        words = f"worst 10 ms of the run: {most}"
+        words = f"worst 10 ms of the {sheet.searched_s:.0f} s searched: {most}"
         cases.append(_Case(words, row["peak_A"], row["supplies_A"], _verdict(sheet, "feeder-peak", name)))
     words = f"{several} {start}: {amount(row['restart_A'], 'A')} {of}"
     if not math.isfinite(row["restart_A"]):
@@ -407,9 +426,9 @@ def _cases_of(sheet: _Sheet, row: dict[str, Any], with_run: bool) -> list[_Case]
     verdict = _verdict(sheet, "braking-voltage", name)
     cases.append(_Case(words, row["braking_V"], electrics.trip_V, verdict, electrics.high_V))
     if feeder.braking_resistor is not None:
-        words = f"the same without its braking resistor: {amount(row['unaided_V'], 'V')} {trip}"
-        verdict = "trips" if row["unaided_V"] > electrics.trip_V else "does not trip"
-        cases.append(_Case(words, row["unaided_V"], electrics.trip_V, verdict, electrics.high_V))
+        words = f"for information, the same were its braking resistor gone: {amount(row['unaided_V'], 'V')} {trip}"
+        words += ": would trip" if row["unaided_V"] > electrics.trip_V else ": would not trip"
+        cases.append(_Case(words, row["unaided_V"], electrics.trip_V, "", electrics.high_V))
     return cases
 
 
@@ -451,7 +470,7 @@ def _cases(sheet: _Sheet, groups: Sequence[tuple[dict[str, Any], list[_Case]]], 
         layers.append(sheet.words([heading], fontSize=text.px, fontWeight="bold"))
         y += text.line_px
         for case in cases:
-            lines = _lines(case.words, words_px - gap, size)
+            lines = kept_lines(case.words, words_px - gap, size)
             height = len(lines) * 1.4 * size + gap
             layers += _case(sheet, row["feeder"], case, lines, (y, height, words_px, left))
             y += height
@@ -474,7 +493,7 @@ def _cases(sheet: _Sheet, groups: Sequence[tuple[dict[str, Any], list[_Case]]], 
 
 
 def _case_heading(with_run: bool) -> str:
-    return "The worst of the run, and what no run shows" if with_run else "What needs no run"
+    return "The worst of what was searched, and what no run shows" if with_run else "What needs no run"
 
 
 def _case(
@@ -487,7 +506,7 @@ def _case(
     first = middle - 0.7 * size * (len(lines) - 1)
     name = f"feeder {feeder}: {case.words}{f': {case.verdict}' if case.verdict else ''}"
     rows = [{"x": 0.0, "y": first + number * 1.4 * size, "words": one} for number, one in enumerate(lines)]
-    strong = case.verdict in ("fails", "trips")
+    strong = case.verdict == "fails"
     layers = [sheet.words(rows)]
     if strong:
         ends = {"x": chip, "x2": chip + text_width_px(case.verdict, size) + 8.0}

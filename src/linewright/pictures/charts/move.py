@@ -11,10 +11,10 @@ import numpy as np
 
 from linewright.evaluation import Evaluation
 from linewright.motion.limits import CarrierLimits
-from linewright.pictures.charts.comb import caution, words_layer
+from linewright.pictures.charts.comb import KEEP, caution, kept, kept_lines, words_layer
 from linewright.pictures.grammar import Datasets, Spec, end, field, layer, layered, pixels, told
 from linewright.pictures.key import KeyEntry, stroke
-from linewright.pictures.labels import spread, text_width_px, wrapped
+from linewright.pictures.labels import spread, text_width_px
 from linewright.pictures.nothing import NothingToDraw
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import GREY, HUE, INK, PALE, QUIET, Lengths, Text, round_step
@@ -61,8 +61,10 @@ def move_limits(
     ValueError      There is no such stop, or no such move; the text says which there are.
     """
     text = Text() if text is None else text
-    if evaluation.limits is None or not len(evaluation.limits.motion.legs):
-        raise NothingToDraw("a move with its limits: no carrier can move on this track; linewright check says why")
+    if evaluation.limits is None:
+        raise NothingToDraw("no carrier can be accelerated; linewright check says why")
+    if not len(evaluation.limits.motion.legs):
+        raise NothingToDraw("no carrier has anywhere to go: the track allows no traffic, or there is one stop alone")
     rows = evaluation.limits.motion.legs.rows()
     number = _chosen(evaluation, rows, start, end, loaded)
     found = evaluation.limits.motion.limits[number]
@@ -75,7 +77,7 @@ def move_limits(
     width_px = left + PLOT_PX + min(longest, LABEL_PX * text.size) + room
     views = [_view(panel, found, left, width_px, data, text, last=panel is panels[-1]) for panel in panels]
     title = f"{evaluation.line.name}: one move and what limits it"
-    said = _said(evaluation, rows[number], found)
+    said = [kept(words) for words in _said(evaluation, rows[number], found)]
     return picture_of("move", title, said, views, _key(), data, text, width_px)
 
 
@@ -133,6 +135,14 @@ def _usual(evaluation: Evaluation, rows: list[dict[str, Any]], fits: list[int]) 
 
 def _name(label: str) -> str:
     return label.removeprefix("station ")
+
+
+def _place(evaluation: Evaluation, label: str) -> str:
+    """The name of a stop; that of a waiting stop, which no other picture names, with where it lies."""
+    stop = next((one for one in evaluation.layout.stops if one.label == label), None)
+    if stop is None or stop.kind != "waiting":
+        return _name(label)
+    return f"{label} ({Lengths(evaluation.line.units).text(stop.travel_m)} along lane {stop.lane})"
 
 
 def _load(row: dict[str, Any]) -> str:
@@ -196,7 +206,7 @@ def _figure(value: float) -> str:
     decimals = max(0, 2 - math.floor(math.log10(abs(value))))
     words = f"{value:,.{decimals}f}"
     words = words.rstrip("0").rstrip(".") if "." in words else words
-    return words.replace(",", "\u00a0")
+    return words.replace(",", KEEP)
 
 
 def _scale(quantity: str, units: str) -> float:
@@ -269,21 +279,17 @@ def _said(evaluation: Evaluation, row: dict[str, Any], found: CarrierLimits) -> 
     if row["lifted_s"] > 0.0:
         until = f"up to the next limit, {row['next']}," if row["next"] else "without it, the other limits as they are,"
         further = f"; {until} {row['lifted_s']:.3f} s"
+    ends = f"{_place(evaluation, row['start'])} to {_place(evaluation, row['end'])}"
     first = (
-        f"{_name(row['start'])} to {_name(row['end'])}, {way}, {_load(row)}, {row['time_s']:.3f} s: {row['governs']} "
-        f"governs; 10 % more of it would save {row['eased_s']:.3f} s{further}."
+        f"{ends}, {way}, {_load(row)}, {row['time_s']:.3f} s: {row['governs']} governs; 10 % more of it would save "
+        f"{row['eased_s']:.3f} s{further}."
     )
     said = [first]
     unknown = [one.name for one in found.candidates if one.value is None]
     if unknown:
         said.append(f"NOT CHECKED: {', '.join(unknown)}; the line file does not state what is needed.")
-    said.append(f"{_moving(found, evaluation.line.units)} move. {_made(evaluation, int(row['made']))}")
+    said.append(f"{_figure(found.moving_mass_kg)} kg move. {_made(evaluation, int(row['made']))}")
     return said + caution(evaluation.line, "")
-
-
-def _moving(found: CarrierLimits, units: str) -> str:
-    mass = found.moving_mass_kg
-    return f"{_figure(mass / 0.45359237)} lb" if units == "inch" else f"{_figure(mass)} kg"
 
 
 def _made(evaluation: Evaluation, made: int) -> str:
@@ -299,7 +305,7 @@ def _view(
     panel: _Panel, found: CarrierLimits, left: float, width_px: float, data: Datasets, text: Text, last: bool
 ) -> Spec:
     duration_s = found.move.duration_s
-    lines = [wrapped(level.words, LABEL_PX * text.size, 1.06 * text.px) for level in panel.levels]
+    lines = [kept_lines(level.words, LABEL_PX * text.size, 1.06 * text.px) for level in panel.levels]
     heights = [1.2 * text.px * len(one) for one in lines]
     high = max(PANEL_PX * (0.5 + 0.5 * text.size), sum(heights))
     top = 1.2 * text.line_px
@@ -451,7 +457,7 @@ def _seconds(duration_s: float, x: Callable[[float], float], foot: float, data: 
     return [
         layer(data.named(ticks), "rule", {"color": GREY, "strokeWidth": 0.8}, upright),
         words_layer(names, data, text.small_px, align="center"),
-        words_layer([(x(duration_s / 2), under, "seconds from departure (s)")], data, text.px, align="center"),
+        words_layer([(x(duration_s / 2), under, "time from departure (s)")], data, text.px, align="center"),
     ]
 
 

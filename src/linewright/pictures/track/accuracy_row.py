@@ -1,6 +1,7 @@
 """Row accuracy: at each station with a tolerance the Cpk that is asked for, as a share of the one that is found.
 
-As in the row strength less is better and 100 % is just held. The three thirds of a bar's width belong to x, y and z.
+As in the row strength less is better and 100 % is just held. In the width of a bar those of x, y and z stand side by
+side, as far as any station has a tolerance there.
 """
 
 from __future__ import annotations
@@ -12,15 +13,16 @@ from typing import Final
 from linewright.checks.accuracy import words
 from linewright.evaluation import Evaluation
 from linewright.findings import WORST_FIRST, Verdict
-from linewright.pictures.key import KeyEntry, box
+from linewright.pictures.key import MARK_PX, KeyEntry
 from linewright.pictures.labels import place_labels, text_width_px
-from linewright.pictures.style import GREY, HUE, PALE, QUIET
-from linewright.pictures.track.limit_bars import LimitBar, limit_key, limit_plot, named
+from linewright.pictures.style import GREY, HUE, PALE, PAPER, QUIET
+from linewright.pictures.track.limit_bars import LimitBar, bar_glyph, limit_key, limit_plot, named
 from linewright.pictures.track.sheet import Row, Sheet
 from linewright.pictures.track.strength_row import findings_of
 from linewright.pictures.track.values import Value
 
 PLOT_PX: Final = 60.0
+LEAST_PX: Final = 4.0  # width of the bar of one axis, where stations stand close
 AXIS_FILLS: Final = {"x": QUIET, "y": GREY, "z": PALE}
 AXIS_WORDS: Final = {"x": "x (along)", "y": "y (across)", "z": "z (up)"}
 
@@ -54,13 +56,20 @@ def accuracy_row(sheet: Sheet) -> Row:
     if not uses:
         return sheet.missing("accuracy", "Accuracy", "no station states the key tolerance")
     heading, top = sheet.heading("Accuracy (asked Cpk, as % of the found Cpk)", _heading(uses))
-    bars, width_m = [], sheet.bar_m()
+    known_axes = axes_of(uses)
+    each_m = max(LEAST_PX * sheet.m_a_px, sheet.bar_m() / len(known_axes))
+    bars = []
     for use in uses:
-        left_m = sheet.station_m(use.station) + ("xyz".index(use.axis) / 3 - 0.5) * width_m
+        left_m = sheet.station_m(use.station) + (known_axes.index(use.axis) - len(known_axes) / 2) * each_m
         known, fill = use.verdict != "not checked", AXIS_FILLS[use.axis]
-        bars.append(LimitBar(left_m, left_m + width_m / 3, use.share, known, use.told, fill))
+        bars.append(LimitBar(left_m, left_m + each_m, use.share, known, use.told, fill))
     layers, height = limit_plot(sheet, _values(sheet, uses), bars, top, PLOT_PX)
     return sheet.row("accuracy", [*heading, *layers], height, [*_key(uses), *limit_key(bars)])
+
+
+def axes_of(uses: tuple[AxisUse, ...]) -> str:
+    """The axes on which any station has a tolerance, such as ``xy``."""
+    return "".join(axis for axis in "xyz" if any(use.axis == axis for use in uses))
 
 
 def axis_uses(evaluation: Evaluation) -> tuple[AxisUse, ...]:
@@ -163,8 +172,14 @@ def _values(sheet: Sheet, uses: tuple[AxisUse, ...]) -> list[Value]:
 
 
 def _key(uses: tuple[AxisUse, ...]) -> list[KeyEntry]:
-    known = [axis for axis in "xyz" if any(use.axis == axis for use in uses)]
-    return [
-        box(f"accuracy in {AXIS_WORDS[axis]}", 14, 8, fill=AXIS_FILLS[axis], stroke=HUE, strokeWidth=0.8)
-        for axis in known
-    ]
+    """The bars of one station side by side, and among them the one that is meant, filled."""
+    axes, outline = axes_of(uses), {"stroke": HUE, "strokeWidth": 0.8}
+    key = []
+    for axis in axes:
+        left = [(MARK_PX - 6.0) / 2 + (number - len(axes) / 2) * 8.0 for number in range(len(axes))]
+        bars = tuple(
+            bar_glyph(0.0, 14.0, at, at + 8.0, fill=AXIS_FILLS[axis] if one == axis else PAPER, **outline)
+            for one, at in zip(axes, left, strict=True)
+        )
+        key.append(KeyEntry(f"accuracy in {AXIS_WORDS[axis]}", bars))
+    return key

@@ -6,18 +6,18 @@ bottom. A reader's eye goes straight up or down from a problem to its place.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
-from linewright.findings import counts_sentence
 from linewright.pictures.grammar import stacked
 from linewright.pictures.key import KeyEntry, once
+from linewright.pictures.nothing import why_no_run
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import Text
 from linewright.pictures.track.accuracy_row import accuracy_row
 from linewright.pictures.track.feeder_row import feeder_row
+from linewright.pictures.track.head import KEEP, head_view
 from linewright.pictures.track.heat_row import heat_row
 from linewright.pictures.track.help_row import help_row
 from linewright.pictures.track.sheet import Row, Sheet, sheet_of
@@ -34,8 +34,6 @@ if TYPE_CHECKING:
 
 ROWS: Final = ("track", "time", "states", "help", "strength", "accuracy", "heat", "feeder", "string-line")
 """All rows, from top to bottom."""
-KEEP: Final = "\u00a0"
-"""Between what no line break may part."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +93,7 @@ def track_chart(evaluation: Evaluation, gains: Gains | None = None, shown: Shown
 
 
 def _put_together(sheet: Sheet, rows: Sequence[Row], said: Sequence[str]) -> Picture:
-    track = stacked([*(row.chart for row in rows), sheet.ruler()], 10, share_x=True)
+    track = stacked([head_view(sheet), *(row.chart for row in rows), sheet.ruler()], 10, share_x=True)
     key: list[KeyEntry] = [entry for row in rows for entry in row.key]
     return picture_of(
         "track-chart",
@@ -112,46 +110,15 @@ def _put_together(sheet: Sheet, rows: Sequence[Row], said: Sequence[str]) -> Pic
 
 
 def _said(evaluation: Evaluation, seen: Seen | None) -> list[str]:
-    """The answer in two lines, then what the reader must know of the data: simulated, of which run, invented."""
+    """What the reader must know of the data: simulated, of which run, and that a sheet is invented."""
     run = evaluation.run
-    said = [] if run is None else [_rate_words(evaluation)]
-    counts = counts_sentence(evaluation.findings).removesuffix(".")
-    said.append(f"{counts}{_failing(evaluation)}. linewright check{'' if run is None else ' --run'} lists them.")
     if run is None or seen is None:
-        said.append("No run was simulated: the track, and what of its limits needs none.")
+        why = why_no_run(evaluation)
+        said = [f"{why[:1].upper()}{why[1:]}. Here stand the track, and what of its limits needs no run."]
     else:
         runs = f"{run.runs} runs of {run.hours:g}{KEEP}h, seed{KEEP}{run.seed}"
-        stretch = f"from {seen.window.start_s:.6g}{KEEP}s to {seen.window.end_s:.6g}{KEEP}s after the start"
-        said.append(f"Simulated, not measured: {runs}; the string line is a stretch of run 1, {stretch}.")
+        said = [f"Simulated, not measured: {runs}; the string line shows run 1 from {seen.window.words}."]
     if evaluation.line.conveyor.invented:
         name = evaluation.line.conveyor.name
         said.append(f"The conveyor sheet {name} is invented: do not buy or build from this picture.")
     return said
-
-
-def _rate_words(evaluation: Evaluation) -> str:
-    """Whether the line makes its takt, with what confidence."""
-    run, takt = evaluation.run, evaluation.takt
-    assert run is not None
-    verdict = next((finding.verdict for finding in evaluation.findings if finding.code == "rate"), "not checked")
-    shown = {"fails": "FAILS", "not checked": "NOT CHECKED", "tight": "tight", "holds": "holds"}[verdict]
-    if run.rate is None:
-        return f"Rate: {shown}: {run.reason or 'the runs give none'}."
-    low, high = _per_h(run.rate.low), _per_h(run.rate.high)
-    interval = f"{100.0 * run.rate.confidence:g}{KEEP}% interval {low} to {high}"
-    required = "no demand is stated" if takt is None else f"{_per_h(takt.required_rate_per_h)} required"
-    return f"Rate: {shown}: {_per_h(run.rate.mean)} good parts an hour, {interval}; {required}."
-
-
-def _per_h(rate_per_h: float) -> str:
-    return f"{rate_per_h:,.1f}".replace(",", KEEP)
-
-
-def _failing(evaluation: Evaluation) -> str:
-    """What fails and what of it is not checked, by subject."""
-    words = []
-    for verdict, name in (("fails", "fails"), ("not checked", "NOT CHECKED")):
-        counts = Counter(finding.subject for finding in evaluation.findings if finding.verdict == verdict)
-        if counts:
-            words.append(f"{name}: " + ", ".join(f"{subject}{KEEP}{number}" for subject, number in counts.items()))
-    return f" ({'; '.join(words)})" if words else ""

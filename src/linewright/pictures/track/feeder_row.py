@@ -1,4 +1,7 @@
-"""The row of the feeders: the voltage at each section in the worst case, and the current on the way to it."""
+"""The row of the feeders: the voltage at each section in the worst case, and the current on the way to it.
+
+Over the plot stands, beside the figures of both ends, every row of `check` that does not hold there.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +17,7 @@ from linewright.pictures.grammar import Spec, field, layer, pixels, told
 from linewright.pictures.key import KeyEntry, stroke
 from linewright.pictures.labels import fitting, spread, text_width_px
 from linewright.pictures.style import GREY, HUE, INK, PAPER
+from linewright.pictures.track.feeder_limits import limit_words, to_be_shown
 from linewright.pictures.track.sheet import Row, Sheet
 
 BOLD: Final = "Feeder voltage and current"
@@ -23,6 +27,11 @@ BETWEEN: Final = 1.3
 BAR_PX: Final = 4.0
 THICK_PX: Final = 5.0
 SAME: Final = 1e-9  # float noise, as a share of a voltage
+NAME_HIGH: Final = 1.25  # of the name of a level, in sizes of its letters
+DASHES: Final = [6, 3]
+MOST_ABOVE: Final = 2.5
+"""What the supplies give is drawn up to so many times the greatest current; above, an arrow and the number stand."""
+LABEL_GAP: Final = 1.2  # between two labels of one feeder, in sizes of their letters
 BEYOND: Final = 0.12  # how far the scale of the voltage goes on below its lowest mark, as a share of it
 
 
@@ -36,6 +45,7 @@ class _Fed:
     sections : its rows of the table ``sections``, from its head on
     heads_m, tails_m : axis places of the two ends of each. [m]
     row : the finding on its voltage; None where there is none
+    supplies_A : what its supplies give. [A]
     """
 
     name: str
@@ -44,6 +54,7 @@ class _Fed:
     heads_m: tuple[float, ...]
     tails_m: tuple[float, ...]
     row: Finding | None
+    supplies_A: float
 
     @property
     def is_known(self) -> bool:
@@ -69,7 +80,10 @@ class _Label:
 
 @dataclass(frozen=True)
 class _Plan:
-    """Heights from the top of the row, and the two scales. [px], [V], [A]"""
+    """Heights from the top of the row, and the two scales. [px], [V], [A]
+
+    That of the currents goes to `top_A`; `most_A` is the greatest current in a cable or link.
+    """
 
     labels: float
     volts: float
@@ -79,6 +93,7 @@ class _Plan:
     top_V: float
     foot_V: float
     most_A: float
+    top_A: float
 
     def volt_px(self, voltage_V: float) -> float:
         """Height of a voltage. [px]"""
@@ -86,7 +101,7 @@ class _Plan:
 
     def ampere_px(self, current_A: float) -> float:
         """Height of a current. [px]"""
-        return self.amperes_foot - current_A / self.most_A * (self.amperes_foot - self.amperes)
+        return self.amperes_foot - current_A / self.top_A * (self.amperes_foot - self.amperes)
 
 
 def feeder_row(sheet: Sheet) -> Row:
@@ -100,26 +115,29 @@ def feeder_row(sheet: Sheet) -> Row:
     electrics = limits.power.electrics
     if electrics is None or not any(one.is_known for one in fed):
         return sheet.missing("feeder", BOLD, _why(limits.power.findings))
-    heading, top = sheet.heading(BOLD, _words(fed, electrics.low_V))
-    lines = _in_lines(sheet, [*_end_labels(sheet, fed, electrics.lowest_V), *_bare_labels(sheet, fed)])
+    heading, top = sheet.heading(BOLD, _words(sheet, fed, electrics.low_V))
+    ends = _end_labels(sheet, fed, electrics.lowest_V)
+    lines = _in_lines(sheet, [*ends, *_bare_labels(sheet, fed), *_limit_labels(sheet, fed)])
     plan = _plan(sheet, fed, top, len(lines), electrics.low_V, electrics.lowest_V)
     layers = [
         *heading,
         *sheet.ground(plan.volts, plan.amperes_foot),
-        *_levels(sheet, plan, electrics.low_V, electrics.lowest_V),
+        *_levels(sheet, plan, fed, electrics.low_V, electrics.lowest_V),
+        *_supplies(sheet, plan, fed),
         *_currents(sheet, plan, fed),
         *_voltages(sheet, plan, fed, electrics.low_V),
         *_too_low(sheet, plan, fed, electrics.lowest_V),
         *_pointed(sheet, plan, fed, electrics.lowest_V),
         *_label_layers(sheet, plan, lines),
     ]
-    return sheet.row("feeder", layers, plan.amperes_foot + 6.0, _key(fed, electrics.lowest_V))
+    return sheet.row("feeder", layers, plan.amperes_foot + 6.0, _key(plan, fed, electrics.lowest_V))
 
 
 def _all_fed(sheet: Sheet) -> tuple[_Fed, ...]:
     limits = sheet.evaluation.limits
     assert limits is not None  # the caller has seen to it
     voltage = [row for row in limits.power.findings if row.code == "far-end-voltage"]
+    supplies_A = {str(row["feeder"]): float(row["supplies_A"]) for row in limits.power.feeders.rows()}
     fed = []
     for name, rows in groupby(limits.power.sections.rows(), key=lambda row: str(row["feeder"])):
         sections = tuple(rows)
@@ -134,6 +152,7 @@ def _all_fed(sheet: Sheet) -> tuple[_Fed, ...]:
                 tuple(sheet.axis_m(lane, head_m) for head_m in heads),
                 tuple(sheet.axis_m(lane, tail_m) for tail_m in tails),
                 next((row for row in voltage if row.where.startswith(f"feeder {name}: ")), None),
+                supplies_A.get(name, math.nan),
             )
         )
     return tuple(fed)
@@ -146,12 +165,16 @@ def _why(findings: Sequence[Finding]) -> str:
     return rows[0].remedy if rows else "the cables are not stated"
 
 
-def _words(fed: Sequence[_Fed], low_V: float) -> str:
+def _words(sheet: Sheet, fed: Sequence[_Fed], low_V: float) -> str:
     cases = sorted({str(one.sections[0]["case"]) for one in fed if one.is_known})
     case = cases[0] if len(cases) == 1 else "each feeder's own worst case, see its words"
     supply = f"supplies at their least, {amount(low_V, 'V')}"
-    bars = "Bars: current in the cable, at the entry, and in the links, at the joints."
-    return f"Worst case: {case}, {supply}. The scale of the voltage does not begin at 0. {bars}"
+    bars = "Bars: current of that case in the cable, at the entry, and in the links, at the joints."
+    said = f"Worst case: {case}, {supply}. The scale of the voltage does not begin at 0. {bars}"
+    rows = (row for one in fed if one.is_delivered for row in to_be_shown(sheet.evaluation.findings, one.name))
+    if any(row.code == "all-restart" for row in rows):
+        said += " The row all-restart of check takes all carriers to stand at the far end, which needs a little more."
+    return said
 
 
 def _plan(sheet: Sheet, fed: Sequence[_Fed], top: float, lines: int, low_V: float, lowest_V: float) -> _Plan:
@@ -163,28 +186,43 @@ def _plan(sheet: Sheet, fed: Sequence[_Fed], top: float, lines: int, low_V: floa
     least_V = min([lowest_V, low_V, *(section["voltage_V"] for section in sections)])
     most_V = max(low_V, lowest_V)
     foot_V = least_V - BEYOND * (most_V - least_V) - 1e-6 * most_V
-    most_A = max([section["current_A"] for section in sections], default=0.0)
-    return _Plan(top, volts, foot, amperes, amperes + AMPERES_HIGH * size, most_V, foot_V, most_A or 1.0)
+    most_A = max([section["current_A"] for section in sections], default=0.0) or 1.0
+    drawn_A = [one.supplies_A for one in fed if one.supplies_A <= MOST_ABOVE * most_A]
+    top_A = max([most_A, *drawn_A])
+    return _Plan(top, volts, foot, amperes, amperes + AMPERES_HIGH * size, most_V, foot_V, most_A, top_A)
 
 
-def _levels(sheet: Sheet, plan: _Plan, low_V: float, lowest_V: float) -> list[Spec]:
+def _levels(sheet: Sheet, plan: _Plan, fed: Sequence[_Fed], low_V: float, lowest_V: float) -> list[Spec]:
     """The lines of both scales, and their names at the left, which keep apart where the lines do not."""
     thin: Spec = {"color": GREY, "strokeWidth": 0.8}
-    named = [
+    named: list[tuple[float, str, Spec | None]] = [
         (plan.volt_px(low_V), f"supply {amount(low_V, 'V')}", thin),
         (plan.volt_px(lowest_V), f"lowest {amount(lowest_V, 'V')}", {}),
-        (plan.amperes, amount(plan.most_A, "A"), thin),
         (plan.amperes_foot, "0 A", thin),
     ]
-    layers = [one for y_px, _, look in named for one in sheet.level(y_px, "", **look)]
+    if plan.most_A == plan.top_A:
+        named.append((plan.amperes, amount(plan.most_A, "A"), thin))
+    named += [(y_px, words, None) for y_px, words in _supply_names(plan, fed)]
+    named.sort(key=lambda one: one[0])
+    layers = [one for y_px, _, look in named if look is not None for one in sheet.level(y_px, "", **look)]
     size = sheet.text.small_px
-    room = [1.25 * size] * len(named)
+    room = [NAME_HIGH * size] * len(named)
     top = plan.volts - 0.7 * size
-    places = spread([y_px - top for y_px, _, _ in named], room, plan.amperes_foot + 0.7 * size - top)
+    high = max(plan.amperes_foot + 0.7 * size - top, sum(room))
+    places = spread([y_px - top for y_px, _, _ in named], room, high)
     rows = [{"x": -6.0, "y": top + y_px, "words": words} for y_px, (_, words, _) in zip(places, named, strict=True)]
     look = {"align": "right", "baseline": "middle", "fontSize": size, "color": INK}
     at = {"x": pixels("x"), "y": pixels("y"), "text": field("words", "nominal")}
     return [*layers, layer(sheet.data.named(rows), "text", look, at)]
+
+
+def _supply_names(plan: _Plan, fed: Sequence[_Fed]) -> list[tuple[float, str]]:
+    """What supplies give, each at its height; an arrow where it is beyond the scale."""
+    given_A = sorted({one.supplies_A for one in fed if math.isfinite(one.supplies_A)})
+    beyond = [amount(one, "A") for one in given_A if one > plan.top_A]
+    names = [(plan.ampere_px(one), f"supply {amount(one, 'A')}") for one in given_A if one <= plan.top_A]
+    more = " or more" if len(beyond) > 1 else ""
+    return [*names, (plan.amperes - 1.0, f"supply {beyond[0]}{more} ↑")] if beyond else names
 
 
 def _voltages(sheet: Sheet, plan: _Plan, fed: Sequence[_Fed], low_V: float) -> list[Spec]:
@@ -219,6 +257,18 @@ def _too_low(sheet: Sheet, plan: _Plan, fed: Sequence[_Fed], lowest_V: float) ->
 
 def _is_too_low(section: dict[str, Any], lowest_V: float) -> bool:
     return bool(section["voltage_V"] < lowest_V * (1.0 - SAME))
+
+
+def _supplies(sheet: Sheet, plan: _Plan, fed: Sequence[_Fed]) -> list[Spec]:
+    """Along each feeder what its supplies give, where that is on the scale."""
+    rows = []
+    for one in fed:
+        if one.supplies_A <= plan.top_A:
+            y = plan.ampere_px(one.supplies_A)
+            said = f"feeder {one.name}: its supplies give {amount(one.supplies_A, 'A')}"
+            rows.append({**sheet.span(one.heads_m[0], one.tails_m[-1], y, y), "name": said})
+    look = {"color": INK, "strokeWidth": 1.4, "strokeDash": DASHES, "clip": True}
+    return [layer(sheet.data.named(rows), "rule", look, sheet.box(**told()))] if rows else []
 
 
 def _currents(sheet: Sheet, plan: _Plan, fed: Sequence[_Fed]) -> list[Spec]:
@@ -275,7 +325,7 @@ def _end_labels(sheet: Sheet, fed: Sequence[_Fed], lowest_V: float) -> list[_Lab
         head_m, tail_m = one.heads_m[0], one.tails_m[-1]
         rises = tail_m > head_m
         near, far = ("left", "right") if rises else ("right", "left")
-        room = 0.5 * abs(sheet.to_px(tail_m) - sheet.to_px(head_m)) - sheet.text.small_px
+        room = abs(sheet.to_px(tail_m) - sheet.to_px(head_m)) - sheet.text.small_px
 
         def arrow(words: str, rises: bool = rises) -> str:
             return f"→ {words}" if rises else f"{words} ←"
@@ -283,19 +333,47 @@ def _end_labels(sheet: Sheet, fed: Sequence[_Fed], lowest_V: float) -> list[_Lab
         entry_told, far_told = (_section_told(one, section, lowest_V) for section in (first, last))
         if not one.is_delivered:
             why = "fails: the power does not get there" if one.is_known else f"not checked: {_lack(one)}"
-            words = fitting([f"{one.name}: {why}", why, why.split(":")[0]], 2.0 * room, sheet.text.small_px)
+            words = fitting([f"{one.name}: {why}", f"{one.name}: {why.split(':')[0]}"], room, sheet.text.small_px)
             labels.append(_Label(head_m, near, arrow(words), f"entry of feeder {one.name}: {entry_told}", True))
             continue
         entry_V, entry_A = _volts(first["voltage_V"], lowest_V), amount(first["current_A"], "A")
-        choices = [f"{one.name} enters: {entry_V}, {entry_A}", f"{entry_V}, {entry_A}", entry_V]
+        choices = [
+            f"{one.name} enters: {entry_V}, {entry_A}",
+            f"{one.name}: {entry_V}, {entry_A}",
+            f"{one.name}: {entry_V}",
+        ]
         entry = fitting([arrow(words) for words in choices], room, sheet.text.small_px)
         labels.append(_Label(head_m, near, entry, f"entry of feeder {one.name}: {entry_told}"))
         verdict = "holds" if one.row is None else one.row.verdict
         mark = "" if verdict == "holds" else f"{verdict} "
         far_V = _volts(last["voltage_V"], lowest_V)
-        words = fitting([f"{mark}{far_V} at the far end", f"{mark}{far_V}"], room, sheet.text.small_px)
+        end = [f"{mark}{far_V} at the far end", f"{mark}{far_V}"]
+        words = fitting(
+            [f"{one.name}: {end[0]}", *(f"{one.name}: {words}" for words in end)], room, sheet.text.small_px
+        )
         told_far = f"far end of feeder {one.name}: {verdict}; {far_told}"
         labels.append(_Label(tail_m, far, words, told_far, verdict == "fails"))
+    return labels
+
+
+def _limit_labels(sheet: Sheet, fed: Sequence[_Fed]) -> list[_Label]:
+    """Every row of a feeder that does not hold, one after the other along the feeder, a new line where it ends."""
+    labels = []
+    size = sheet.text.small_px
+    known = {one.name: sorted((one.heads_m[0], one.tails_m[-1])) for one in fed}
+    for feeder in sheet.line.feeders:
+        lane = sheet.layout.lane(feeder.lane)
+        from_m, to_m = known.get(feeder.name, [lane.start_axis_m, lane.end_axis_m])
+        start_px, end_px = sheet.to_px(from_m), sheet.to_px(to_m)
+        at_px = start_px
+        for row in to_be_shown(sheet.evaluation.findings, feeder.name):
+            words = f"{feeder.name}: {limit_words(row)}"
+            wide = text_width_px(words, size) + LABEL_GAP * size
+            if at_px > start_px and at_px + wide > end_px:
+                at_px = start_px
+            strong = row.verdict in ("fails", "not checked")
+            labels.append(_Label(sheet.to_m(at_px), "left", words, f"feeder {words}", strong))
+            at_px += wide
     return labels
 
 
@@ -367,12 +445,14 @@ def _label_layers(sheet: Sheet, plan: _Plan, lines: Sequence[Sequence[tuple[_Lab
     return layers
 
 
-def _key(fed: Sequence[_Fed], lowest_V: float) -> list[KeyEntry]:
+def _key(plan: _Plan, fed: Sequence[_Fed], lowest_V: float) -> list[KeyEntry]:
     steps = ((0.0, 4.0), (10.0, 4.0), (10.0, 10.0), (20.0, 10.0), (20.0, 15.0), (28.0, 15.0))
     low = any(one.is_delivered and _is_too_low(section, lowest_V) for one in fed for section in one.sections)
     below = [stroke("fails: below the lowest voltage", (0, 10), (28, 10), color=INK, strokeWidth=THICK_PX)]
+    given = [stroke("what a feeder's supplies give", (0, 10), (28, 10), color=INK, strokeWidth=1.4, strokeDash=DASHES)]
     return [
         stroke("voltage along a feeder; the arrow shows where it enters", *steps, color=HUE, strokeWidth=2.2),
         *(below if low else []),
         stroke("current in the cable or link", (14, 2), (14, 18), color=INK, strokeWidth=BAR_PX),
+        *(given if any(one.supplies_A <= plan.top_A for one in fed) else []),
     ]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any, Final
 
@@ -34,6 +34,8 @@ from linewright.pictures.track.values import Value, value_height, value_layers
 PLOT_PX: Final = 56.0
 FAR_BELOW: Final = 0.5
 """Where the hottest group stays under this share of the limit, the scale is broken."""
+WARMEST, HOURLY = "warmest", "hourly mean"
+"""The two heats of a group: as the winding follows it, and in the mean of an hour."""
 _ROUND: Final = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 _STROKE_PX: Final = 0.4  # many narrow bars stand side by side
 
@@ -45,7 +47,8 @@ class GroupHeat:
     Parameters
     ----------
     from_m, to_m : where it lies on the axis. [m]
-    load_W : the greater of greatest hourly mean and greatest filtered heat. [W]
+    warmest_W : the greatest heat as the winding follows it, as row ``coil-warming`` of ``check`` judges it. [W]
+    hourly_W : the greatest hourly mean, as row ``coil-heat`` does. [W]
     limit_W : what it may give off for ever. [W]
     where : ``upper, under a waiting stop, 92 mm to 184 mm``, or ``west-lift, on the platform``
     told : the whole sentence
@@ -53,10 +56,21 @@ class GroupHeat:
 
     from_m: float
     to_m: float
-    load_W: float
+    warmest_W: float
+    hourly_W: float
     limit_W: float
     where: str
     told: str
+
+    @property
+    def load_W(self) -> float:
+        """The greater of the two, which the bar shows. [W]"""
+        return max(self.warmest_W, self.hourly_W)
+
+    @property
+    def which(self) -> str:
+        """Which of the two that is."""
+        return WARMEST if self.warmest_W >= self.hourly_W else HOURLY
 
     @property
     def share(self) -> float:
@@ -75,12 +89,15 @@ def heat_row(sheet: Sheet) -> Row:
     if sheet.evaluation.limits is None or sheet.evaluation.limits.motion.coil_heat is None:
         if motor is None or motor.group_length_m is None or motor.hottest_degC is None:
             return sheet.missing("heat", "Coil heat", "the sheet's motor is not stated in full")
-        return sheet.missing("heat", "Coil heat", "it takes a simulated run")
+        return sheet.missing("heat", "Coil heat", "it takes a simulated run: linewright check --run, rate or draw")
     groups = group_heats(sheet)
     hottest = max(groups, key=lambda one: one.load_W)
     broken = 0.0 < hottest.share < FAR_BELOW
     heading, top = sheet.heading("Coil heat (W)", _heading(groups, hottest))
     values = _values(groups, hottest)
+    short = [replace(one, words=one.words.replace(f"{HOURLY} ", "").replace(f"{WARMEST} ", "")) for one in values]
+    if value_height(sheet, short) < value_height(sheet, values):  # upright they would take far more room
+        values = short
     above = top + value_height(sheet, values)
     plot = _broken_plot if broken else _plot
     layers, foot, key = plot(sheet, groups, hottest, above)
@@ -102,13 +119,13 @@ def _group(sheet: Sheet, row: Mapping[str, Any]) -> GroupHeat:
     at = f"{sheet.lengths.text(row['from_m'])} to {sheet.lengths.text(row['to_m'])}"
     # A platform has no floor places of its own.
     where = f"{row['lane']}, on {over}" if over == PLATFORM else f"{row['lane']}, under {over}, {at}"
-    load_W, limit_W = max(row["filtered_W"], row["worst_hour_W"]), row["limit_W"]
-    verdict = judge(margin_below(load_W, limit_W))
+    warmest_W, hourly_W, limit_W = row["filtered_W"], row["worst_hour_W"], row["limit_W"]
+    verdict = judge(margin_below(max(warmest_W, hourly_W), limit_W))
     told = (
         f"coil group of {where}: {verdict}; {figure_text(row['filtered_W'])} W at its warmest, greatest hourly mean "
         f"{figure_text(row['worst_hour_W'])} W; it may give off {figure_text(limit_W)} W for ever"
     )
-    return GroupHeat(ends_m[0], ends_m[1], load_W, limit_W, where, told)
+    return GroupHeat(ends_m[0], ends_m[1], warmest_W, hourly_W, limit_W, where, told)
 
 
 def _axis_m(layout: Layout, name: str, floor_m: float) -> float:
@@ -119,8 +136,15 @@ def _axis_m(layout: Layout, name: str, floor_m: float) -> float:
 
 
 def _heading(groups: Sequence[GroupHeat], hottest: GroupHeat) -> str:
-    load, limit = figure_text(hottest.load_W), figure_text(hottest.limit_W)
-    said = [f"Hottest: {hottest.where}: {load} W, {percent(hottest.share)} of its limit of {limit} W."]
+    limit = figure_text(hottest.limit_W)
+    loads = {
+        WARMEST: f"{figure_text(hottest.warmest_W)} W at its warmest (coil-warming)",
+        HOURLY: f"{figure_text(hottest.hourly_W)} W in its greatest hourly mean (coil-heat)",
+    }
+    first = loads.pop(hottest.which)
+    (other,) = loads.values()
+    share = f"{percent(hottest.share)} of its limit of {limit} W"
+    said = [f"Hottest: {hottest.where}: {first}, {share}; {other}. A bar is the greater of the two."]
     for verdict, word in (("fails", "Fails"), ("tight", "Tight")):
         count = sum(one.verdict == verdict for one in groups)
         said += [f"{word}: {count} of {len(groups)} coil groups."] if count else []
@@ -137,7 +161,7 @@ def _values(groups: Sequence[GroupHeat], hottest: GroupHeat) -> list[Value]:
     return [
         Value(
             (one.from_m + one.to_m) / 2,
-            f"{'' if one.verdict == 'holds' else f'{one.verdict} '}{figure_text(one.load_W)} W",
+            f"{'' if one.verdict == 'holds' else f'{one.verdict} '}{one.which} {figure_text(one.load_W)} W",
             one.told,
             one.verdict == "fails",
         )

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from linewright.checks.accuracy.words import figure_text
 from linewright.pictures.grammar import Spec, as_is, field, layer, pixels, told
-from linewright.pictures.key import KeyEntry, box, point
+from linewright.pictures.key import MARK_HEIGHT_PX, MARK_PX, Glyph, KeyEntry, point
 from linewright.pictures.style import GREY, HUE, INK, PAPER
 from linewright.pictures.track.sheet import Sheet
 from linewright.pictures.track.values import Value, value_height, value_layers
@@ -130,15 +130,30 @@ def bar_layers(
     return layers
 
 
+def bar_glyph(low: float, high: float, left: float = 8.0, right: float = 20.0, **mark: Any) -> Glyph:
+    """Part of a bar in the key, from `low` to `high` over its foot. [px]"""
+    foot = MARK_HEIGHT_PX - 2.0
+    return Glyph("box", ((left, foot - high), (right, foot - low)), tuple(mark.items()))
+
+
+LIMIT_GLYPH: Final = Glyph(
+    "path",
+    ((2.0, MARK_HEIGHT_PX - 10.0), (MARK_PX - 8.0, MARK_HEIGHT_PX - 10.0)),
+    (("color", INK), ("strokeWidth", 1.2)),
+)
+"""The limit line across a bar in the key."""
+
+
 def limit_key(bars: Sequence[LimitBar]) -> list[KeyEntry]:
     """What the looks of these bars mean, as far as they come."""
     key = []
     if any(bar.share > 1.0 for bar in bars):
-        key.append(box("beyond the limit", 14, 14, fill=INK))
+        foot = bar_glyph(0.0, 8.0, fill=GREY, stroke=HUE, strokeWidth=0.8)
+        key.append(KeyEntry("beyond the limit, the line across", (foot, bar_glyph(8.0, 16.0, fill=INK), LIMIT_GLYPH)))
     if any(bar.share > MOST_SHARE for bar in bars):
         words = f"bar cut at {percent(MOST_SHARE)} of the limit: its number stands over it"
         key.append(point(words, shape="triangle-up", filled=True, size=42, color=INK))
     if any(not bar.is_known for bar in bars):
-        outline = {"fill": PAPER, "stroke": HUE, "strokeWidth": 0.8, "strokeDash": [3, 2]}
-        key.append(box("not checked in full: a figure is missing", 14, 14, **outline))
+        bar = bar_glyph(0.0, 6.0, fill=PAPER, stroke=HUE, strokeWidth=0.8, strokeDash=[3, 2])
+        key.append(KeyEntry("not checked in full: a figure is missing", (bar, LIMIT_GLYPH)))
     return key

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from linewright.pictures.grammar import Spec, as_is, layer, told
 from linewright.pictures.key import fill_entry
+from linewright.pictures.nothing import why_no_run
 from linewright.pictures.style import FILL_WORDS, FILLS, GREY, HUE, STATE_FILLS
 from linewright.pictures.track.sheet import Row, Sheet
 from linewright.shares import rounded_shares
@@ -41,10 +42,10 @@ def states_row(sheet: Sheet) -> Row:
     """Each station as one bar: what it does itself at the foot, then repairs, then what its neighbours keep it from."""
     run = sheet.evaluation.run
     if run is None:
-        return sheet.missing("states", TITLE, "no run was simulated")
+        return sheet.missing("states", TITLE, why_no_run(sheet.evaluation))
     rows = run.stations.rows()
     if not all(math.isfinite(float(row[name])) for row in rows for name in STATE_FILLS):
-        return sheet.missing("states", TITLE, "the runs are no longer than their warm-up")
+        return sheet.missing("states", TITLE, "the runs are no longer than their warm-up; run longer: --hours")
     heading, top = sheet.heading(TITLE, _words(run.warm_up_s))
     top += 0.5 * sheet.text.small_px  # half of the letters at the highest level
     foot = top + PLOT_PX

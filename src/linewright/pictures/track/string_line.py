@@ -8,22 +8,22 @@ close up with this round's.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from linewright.pictures.grammar import Spec, as_is, end, field, layer, pixels, told
-from linewright.pictures.key import KeyEntry, box, fill_entry, stroke
-from linewright.pictures.labels import text_width_px
-from linewright.pictures.style import BAND, FILLS, HUE, INK, LIGHT, QUIET
-from linewright.pictures.track.jams import Jam
+from linewright.pictures.grammar import Spec, as_is, end, field, layer, told
+from linewright.pictures.key import Glyph, KeyEntry, box, box_glyph, fill_entry, stroke
+from linewright.pictures.style import BAND, FILLS, HUE, INK, LIGHT, PAPER, QUIET
 from linewright.pictures.track.sheet import Row, Sheet
+from linewright.pictures.track.string_frame import Frame
+from linewright.pictures.track.string_labels import is_large, name_layers, names_of, words_in_plot
+from linewright.pictures.track.string_words import failure_name, heading_words, jam_name, work_name
 from linewright.pictures.track.thinned import kept_points
 from linewright.pictures.track.threads import Seen, Thread
-from linewright.pictures.track.time_scale import is_compressed, plot_height_px, time_scale
-from linewright.pictures.track.works import DrawnFailure, DrawnWork
+from linewright.pictures.track.time_scale import KEEP, is_compressed, plot_height_px, seconds
+from linewright.pictures.track.works import DrawnFailure
 
 Floats = NDArray[np.float64]
 
@@ -33,81 +33,64 @@ FINE_PX: Final = 0.1
 GRAIN_PX: Final = 0.1  # numbers are rounded to a step that is no larger
 THREAD_PX: Final = 0.9
 BOLD_PX: Final = 2.2
+CASED_PX: Final = 4.6
+CORE_PX: Final = 2.2
+"""The thread to follow has two edges and a white core, so that it is not taken for work; where rounds are too close for
+that it is one stroke."""
 BOLD_SHARE: Final = 0.15
 SHARE: Final = 0.18
 """No more of the way down from one round of a carrier to its next is the bold carrier's stroke, and those of all others
 together."""
 WORK_PX: Final = 3.4
-
-
-@dataclass(frozen=True, eq=False)
-class _Frame:
-    """The sheet and where time runs on it. [px]"""
-
-    sheet: Sheet
-    seen: Seen
-    top: float
-    foot: float
-
-    @property
-    def s_a_px(self) -> float:
-        """How long a pixel is. [s]"""
-        return (self.seen.window.end_s - self.seen.window.start_s) / (self.foot - self.top)
-
-    def y(self, name: str) -> Spec:
-        """Time down the page."""
-        start_s, end_s = self.seen.window.start_s, self.seen.window.end_s
-        counted = time_scale(start_s, end_s, self.sheet.text.small_px)
-        axis = {
-            "title": f"time after the start ({counted.unit})",
-            "values": list(counted.ticks_s),
-            "grid": True,
-            "labelExpr": f"format(datum.value / {counted.unit_s:g}, '~g')",
-        }
-        scale = {"domain": [start_s, end_s], "range": [self.top, self.foot], "nice": False, "zero": False}
-        return field(name, scale=scale, axis=axis)
-
-    def instant(self, time_s: float) -> float:
-        """An instant cut to the window, as a row holds it. [s]"""
-        return round(min(max(time_s, self.seen.window.start_s), self.seen.window.end_s), 4)
+MOST_AT_ONCE_PX: Final = 900.0  # of a higher plot nobody sees the top and the foot at once
+LEAST_FAILURE_PX: Final = 3.0
+SHORT_SIGN: Final[Spec] = {"shape": "M2,0L9,-4V4Z", "size": 4, "fill": INK, "strokeWidth": 0, "opacity": 1}
+"""Points from the right at a failure that is too short for words; a path's own size is a size of 4."""
 
 
 def string_line(sheet: Sheet, seen: Seen | None) -> Row:
     """The string line as one row."""
     if seen is None:
         return sheet.missing("string-line", TITLE, "no run was simulated")
-    words = "Time runs down the page; a carrier is upright while it rests or rides, flat while it moves."
-    heading, top = sheet.heading(TITLE, words + _not_drawn(sheet, seen))
-    top += sheet.text.line_px + 4.0  # the bold carrier's number
-    frame = _Frame(sheet, seen, top, top + plot_height_px(seen.window.end_s - seen.window.start_s))
-    areas = [*_jams(frame), *_failures(frame)]
-    layers = [*heading, *sheet.ground(top, frame.foot), *areas, *_threads(frame), *_works(frame), *_bold_label(frame)]
-    return sheet.row("string-line", layers, frame.foot, _key(sheet, seen))
+    heading, top = sheet.heading(TITLE, heading_words(sheet, seen))
+    followed = next((thread for thread in seen.threads if thread.carrier == seen.bold), None)
+    over = names_of(sheet, followed, 0)
+    top += over.height_px
+    frame = Frame(sheet, seen, top, top + plot_height_px(seen.window.end_s - seen.window.start_s))
+    half_m = max(sheet.bar_m(), sheet.layout.body_m) / 2
+    layers = [
+        *heading,
+        *name_layers(sheet, over, top, above=True),
+        *sheet.ground(top, frame.foot),
+        *_jams(frame),
+        *_failures(frame, half_m),
+        *_threads(frame),
+        *_works(frame),
+        *words_in_plot(frame, half_m),
+    ]
+    height = frame.foot
+    if frame.foot - frame.top > MOST_AT_ONCE_PX:
+        under = names_of(sheet, followed, -1)
+        layers += name_layers(sheet, under, frame.foot, above=False)
+        height += under.height_px
+    return sheet.row("string-line", layers, height, _key(frame))
 
 
-def _not_drawn(sheet: Sheet, seen: Seen) -> str:
-    """What the reader must not look for in vain."""
-    drawn = {thread.carrier for thread in seen.threads}
-    missing = [str(number) for number in range(sheet.line.carriers) if number not in drawn]
-    words = f" Not drawn, because the log shows no move of them: carriers {', '.join(missing)}." if missing else ""
-    by_clock = [one.name for one in sheet.line.stations if any(failure.of == "clock" for failure in one.failures)]
-    if by_clock:
-        words += f" Failures by the clock are drawn only where they come in a work: at {', '.join(by_clock)}."
-    return words
-
-
-def _stroke_px(frame: _Frame) -> tuple[float, float]:
-    """Widths of a thread and of the bold one: finer where rounds follow one another closely. [px]"""
+def _stroke_px(frame: Frame) -> tuple[float, float]:
+    """Widths of a thread and of the one to follow: finer where rounds follow one another closely. [px]"""
     threads = frame.seen.threads
     rounds = max((thread.travel_m for thread in threads), default=0.0) / frame.sheet.layout.loop_m
     round_px = (frame.foot - frame.top) / max(rounds, 1.0)
-    return min(THREAD_PX, SHARE * round_px / max(len(threads), 1)), min(BOLD_PX, BOLD_SHARE * round_px)
+    cased = BOLD_SHARE * round_px >= CASED_PX
+    bold_px = CASED_PX if cased else min(BOLD_PX, BOLD_SHARE * round_px)
+    return min(THREAD_PX, SHARE * round_px / max(len(threads), 1)), bold_px
 
 
-def _threads(frame: _Frame) -> list[Spec]:
-    """The threads, the bold one last so that it lies on top."""
+def _threads(frame: Frame) -> list[Spec]:
+    """The threads, the one to follow last so that it lies on top: two edges with white between."""
     layers = []
-    for is_bold, width_px in zip((False, True), _stroke_px(frame), strict=True):
+    thread_px, bold_px = _stroke_px(frame)
+    for is_bold, width_px in ((False, thread_px), (True, bold_px)):
         some = [thread for thread in frame.seen.threads if (thread.carrier == frame.seen.bold) == is_bold]
         look: Spec = {"color": HUE if is_bold else QUIET, "strokeWidth": round(width_px, 3)}
         rows = [{"carrier": f"carrier {thread.carrier}", **_thinned(frame, thread)} for thread in some]
@@ -115,6 +98,8 @@ def _threads(frame: _Frame) -> list[Spec]:
         way = {"x": frame.sheet.x("x"), "y": frame.y("t"), "detail": field("carrier", "nominal")}
         look |= {"strokeJoin": "round", "clip": True}
         layers.append(_paths(data, look, {**way, **told("carrier")}))
+        if width_px == CASED_PX:
+            layers.append(_paths(data, {**look, "color": PAPER, "strokeWidth": CORE_PX}, way))
     return layers
 
 
@@ -124,10 +109,9 @@ def _paths(data: str, look: Spec, channels: Spec) -> Spec:
     return {**drawn, "transform": [{"flatten": ["x", "t"]}]}
 
 
-def _thinned(frame: _Frame, thread: Thread) -> dict[str, list[float | None]]:
+def _thinned(frame: Frame, thread: Thread) -> dict[str, list[float | None]]:
     """The points of a thread that can be seen, rounded to what can be seen."""
-    seen_s = frame.seen.window.end_s - frame.seen.window.start_s
-    most_px = THIN_PX if is_compressed(seen_s) else FINE_PX
+    most_px = THIN_PX if is_compressed(frame.span_s) else FINE_PX
     kept = kept_points(thread.axis_m / frame.sheet.m_a_px, thread.time_s / frame.s_a_px, most_px)
     return {
         "x": _rounded(thread.axis_m[kept] / frame.sheet.lengths.to_SI(1.0), frame.sheet.value(frame.sheet.m_a_px)),
@@ -146,66 +130,65 @@ def _rounded(values: Floats, a_px: float) -> list[float | None]:
     return numbers
 
 
-def _works(frame: _Frame) -> list[Spec]:
+def _works(frame: Frame) -> list[Spec]:
     """Work as a thick stroke on the rest."""
-    layers = []
-    for is_bold, colour, width_px in ((False, INK, WORK_PX), (True, HUE, 5.0)):
-        rows = [
-            {
-                "x": frame.sheet.value(work.axis_m),
-                "t": frame.instant(work.start_s),
-                "end": frame.instant(work.end_s),
-                "name": _work_name(work),
-            }
-            for work in frame.seen.works
-            if (work.count == 1 and work.carrier == frame.seen.bold) == is_bold
-        ]
-        down = {"x": frame.sheet.x("x"), "y": frame.y("t"), "y2": end("end"), **told()}
-        look = {"color": colour, "strokeWidth": width_px, "clip": True}
-        layers.append(layer(frame.sheet.data.named(rows, "bold-works" if is_bold else "works"), "rule", look, down))
-    return layers
-
-
-def _work_name(work: DrawnWork) -> str:
-    if work.count > 1:
-        return f"work at {work.station}: {work.count} parts one after the other, {_span(work.start_s, work.end_s)}"
-    return f"work at {work.station}: carrier {work.carrier}, part {work.serial}"
-
-
-def _span(start_s: float, end_s: float) -> str:
-    return f"{start_s:,.0f} s to {end_s:,.0f} s"
-
-
-def _failures(frame: _Frame) -> list[Spec]:
-    """Each failure as an area over the stretch of its station, from the begin to the end of the repair."""
-    half_m = max(frame.sheet.bar_m(), frame.sheet.layout.body_m) / 2
     rows = [
         {
-            "x": frame.sheet.value(one.axis_m - half_m),
-            "x2": frame.sheet.value(one.axis_m + half_m),
-            "t": frame.instant(one.start_s),
-            "end": frame.instant(one.end_s),
-            "name": _failure_name(one),
+            "x": frame.sheet.value(work.axis_m),
+            "t": frame.instant(work.start_s),
+            "end": frame.instant(work.end_s),
+            "name": work_name(work, frame.span_s),
         }
-        for one in frame.seen.failures
+        for work in frame.seen.works
     ]
+    down = {"x": frame.sheet.x("x"), "y": frame.y("t"), "y2": end("end"), **told()}
+    look = {"color": INK, "strokeWidth": WORK_PX, "clip": True}
+    return [layer(frame.sheet.data.named(rows, "works"), "rule", look, down)]
+
+
+def _failures(frame: Frame, half_m: float) -> list[Spec]:
+    """Each failure as an area over the stretch of its station, from the begin to the end of the repair; a sign beside
+    those that are too short for words."""
+    rows = []
+    for one in frame.seen.failures:
+        start_s, end_s = _seen_of(frame, one)
+        rows.append(
+            {
+                "x": frame.sheet.value(one.axis_m - half_m),
+                "x2": frame.sheet.value(one.axis_m + half_m),
+                "t": start_s,
+                "end": end_s,
+                "middle": round((start_s + end_s) / 2, 4),
+                "name": failure_name(one, frame.span_s),
+                "short": not is_large(frame, one),
+            }
+        )
     area = {"x": frame.sheet.x("x"), "x2": end("x2"), "y": frame.y("t"), "y2": end("end"), **told()}
     look = {"fill": FILLS["down"].paint, "stroke": INK, "strokeWidth": 1.0, "clip": True}
-    return [layer(frame.sheet.data.named(rows, "failures"), "rect", look, area)]
+    short = frame.sheet.data.named([row for row in rows if row["short"]], "short-failures")
+    beside = {"x": frame.sheet.x("x2"), "y": frame.y("middle")}
+    return [
+        layer(frame.sheet.data.named(rows, "failures"), "rect", look, area),
+        layer(short, "point", {**SHORT_SIGN, "clip": True}, beside),
+    ]
 
 
-def _failure_name(one: DrawnFailure) -> str:
-    said = f"failure at {one.station}: {one.repair_s:.3g} s repair"
-    if one.is_exact:
-        return f"{said}, {_span(one.start_s, one.end_s)}"
-    return f"{said} within the work from {_span(one.start_s, one.end_s)}; the log does not keep when in it"
+def _seen_of(frame: Frame, one: DrawnFailure) -> tuple[float, float]:
+    """From when to when a failure is drawn: its extent cut to the window, and no less than can be seen. [s]"""
+    start_s, end_s = frame.instant(one.start_s), frame.instant(one.end_s)
+    least_s = LEAST_FAILURE_PX * frame.s_a_px
+    if end_s - start_s >= least_s:
+        return start_s, end_s
+    middle_s = (start_s + end_s) / 2
+    first_s = min(max(middle_s - least_s / 2, frame.seen.window.start_s), frame.seen.window.end_s - least_s)
+    return frame.instant(first_s), frame.instant(first_s + least_s)
 
 
-def _jams(frame: _Frame) -> list[Spec]:
+def _jams(frame: Frame) -> list[Spec]:
     """Each jam as one area under the threads; those of empty carriers paler and without an outline."""
     rows = [
         {
-            "name": _jam_name(jam),
+            "name": jam_name(jam, frame.span_s),
             "number": number,
             "fill": BAND if jam.is_empty else LIGHT,
             "line": BAND if jam.is_empty else QUIET,
@@ -220,48 +203,30 @@ def _jams(frame: _Frame) -> list[Spec]:
     return [_paths(frame.sheet.data.named(rows, "jams"), look, way)]
 
 
-def _jam_name(jam: Jam) -> str:
-    kind = "standing empty" if jam.is_empty else "standing"
-    longer = "" if jam.is_over else " and longer"
-    return (
-        f"{kind}: {jam.carriers} carriers {jam.before}, up to {jam.longest_s:,.0f} s{longer}, "
-        f"{_span(jam.start_s, jam.end_s)}"
-    )
-
-
-def _bold_label(frame: _Frame) -> list[Spec]:
-    """The bold carrier's number over the plot, as near the top of its thread as it is not cut, with a line to it."""
-    bold = [thread for thread in frame.seen.threads if thread.carrier == frame.seen.bold]
-    if not bold:
-        return []
-    sheet, words, size = frame.sheet, f"carrier {bold[0].carrier}", frame.sheet.text.px
-    axis_m, half_px = float(bold[0].axis_m[0]), text_width_px(words, 1.1 * size) / 2
-    centre_px = min(max(sheet.to_px(axis_m), half_px), sheet.width_px - half_px)
-    places = {"x": sheet.value(sheet.to_m(centre_px)), "place": sheet.value(axis_m)}
-    data = sheet.data.named([{**places, "y": frame.top - 6.0, "foot": frame.top, "name": words}], "bold-carrier")
-    look = {"fontSize": size, "fontWeight": "bold", "color": HUE, "baseline": "bottom", "align": "center", "clip": True}
-    at = {"x": sheet.x("x"), "y": pixels("y"), "text": field("name", "nominal")}
-    lead = {"x": sheet.x("x"), "x2": end("place"), "y": pixels("y"), "y2": end("foot")}
-    return [
-        layer(data, "rule", {"color": HUE, "strokeWidth": 1.2, "clip": True}, lead),
-        layer(data, "text", look, at),
-    ]
-
-
-def _key(sheet: Sheet, seen: Seen) -> list[KeyEntry]:
+def _key(frame: Frame) -> list[KeyEntry]:
     """What is drawn; a failure and the kinds of jam only where there are some."""
+    seen = frame.seen
     way = ((2.0, 1.0), (2.0, 8.0), (26.0, 11.0), (26.0, 19.0))
     joined = any(work.count > 1 for work in seen.works)
     work = "work; works too close to be told apart are one stroke" if joined else "work on it"
+    bold_px = _stroke_px(frame)[1]
+    followed = stroke("the carrier to follow", *way, color=HUE, strokeWidth=max(bold_px, 1.6))
+    if bold_px == CASED_PX:
+        core = Glyph("path", way, (("color", PAPER), ("strokeWidth", CORE_PX)))
+        followed = KeyEntry(followed.words, (*followed.glyphs, core))
     key = [
         stroke("one carrier", *way, color=QUIET, strokeWidth=THREAD_PX),
         stroke(work, (14, 2), (14, 18), color=INK, strokeWidth=WORK_PX),
-        stroke("the carrier to follow", *way, color=HUE, strokeWidth=BOLD_PX),
+        followed,
     ]
     if seen.failures:
         exact = all(one.is_exact for one in seen.failures)
         key.append(fill_entry("down") if exact else fill_entry("down", "down: the work in which the repair lies"))
-    least = f"longer than {seen.standing_s:.3g} s"
+    if any(not is_large(frame, one) for one in seen.failures):
+        area = box_glyph(LEAST_FAILURE_PX, 14, fill=FILLS["down"].paint, stroke=INK)
+        sign = Glyph("point", ((21.0, 10.0),), tuple(SHORT_SIGN.items()))
+        key.append(KeyEntry(f"a short one, drawn at least {LEAST_FAILURE_PX:g}{KEEP}px high", (area, sign)))
+    least = f"longer than {seconds(seen.standing_s)}, {seen.standing_why}"
     if any(not jam.is_empty for jam in seen.jams):
         key.append(box(f"carriers stand behind one another, {least}", 14, 22, fill=LIGHT, stroke=QUIET))
     if any(jam.is_empty for jam in seen.jams):

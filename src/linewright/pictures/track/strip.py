@@ -14,7 +14,10 @@ from linewright.pictures.grammar import FAR, NEAR, Spec, as_is, end, field, laye
 from linewright.pictures.key import KeyEntry, box, box_glyph, point, stroke
 from linewright.pictures.labels import LabelRow, fitting, place_labels, spread, text_width_px
 from linewright.pictures.style import CURVE, FILLS, GREY, HUE, INK, PALE, PAPER, QUIET
+from linewright.pictures.track.head import failing_at
 from linewright.pictures.track.sheet import Row, Sheet
+from linewright.pictures.track.time_scale import seconds
+from linewright.pictures.track.values import dark_boxes
 
 if TYPE_CHECKING:
     from linewright.pictures.track.threads import Seen
@@ -74,7 +77,7 @@ def _plan(sheet: Sheet, named: list[dict[str, Any]]) -> StripPlan:
     clear = foot + 6.0
     zones = clear + (CLEAR_PX + 4.0 if _cleared(sheet) else 0.0)
     zone_words = zones + 4.0
-    floor = zone_words + text.line_px if sheet.line.motor_zones else zones
+    floor = zone_words + _zone_names(sheet).height_px + 6.0 if sheet.line.motor_zones else zones
     return StripPlan(labels, bracket, label_foot, pin, top, foot, clear, zones, zone_words, floor, floor + 36.0)
 
 
@@ -203,20 +206,36 @@ def _zones(sheet: Sheet, plan: StripPlan) -> list[Spec]:
         rows.append(
             {**sheet.span(ends[0], ends[1], plan.zones, plan.zones), "name": said, "label": f"zone {zone.name}"}
         )
-    middles = [sheet.to_px(sheet.lengths.to_SI((row["x"] + row["x2"]) / 2)) for row in rows]
-    widths = [text_width_px(row["label"], size) + size for row in rows]
-    fits = sum(widths) <= sheet.width_px
-    centres = spread(middles, widths, sheet.width_px) if fits else middles
-    for row, centre in zip(rows, centres, strict=True):
-        row |= {"middle": sheet.value(sheet.to_m(centre)), "words_y": plan.zone_words}
+    names = _zone_names(sheet)
+    upright = names.direction == "upright"
+    foot = plan.zone_words + names.height_px
+    for row, centre in zip(rows, names.centres_px, strict=True):
+        row |= {"middle": sheet.value(sheet.to_m(centre)), "words_y": foot if upright else plan.zone_words}
     data = sheet.data.named(rows, "motor-zones")
     bar = {"x": sheet.x("x"), "x2": end("x2"), "y": pixels("y"), **told()}
-    layers = [layer(data, "rule", {"color": HUE, "strokeWidth": 3.0, "clip": True}, bar)]
-    if fits:
-        words = {"fontSize": size, "color": INK, "baseline": "top", "clip": True}
-        at = {"x": sheet.x("middle"), "y": pixels("words_y"), "text": field("label", "nominal")}
-        layers.append(layer(data, "text", words, {**at, "tooltip": told()["tooltip"]}))
-    return layers
+    words = {
+        "fontSize": size,
+        "color": INK,
+        "angle": 270 if upright else 0,
+        "align": "left" if upright else "center",
+        "baseline": "middle" if upright else "top",
+        "clip": True,
+    }
+    at = {"x": sheet.x("middle"), "y": pixels("words_y"), "text": field("label", "nominal")}
+    return [
+        layer(data, "rule", {"color": HUE, "strokeWidth": 3.0, "clip": True}, bar),
+        layer(data, "text", words, {**at, "tooltip": told()["tooltip"]}),
+    ]
+
+
+def _zone_names(sheet: Sheet) -> LabelRow:
+    """The motor zones' names, under their middles."""
+    zones = sheet.line.motor_zones
+    middles = []
+    for zone in zones:
+        lane = sheet.layout.lane(zone.lane)
+        middles.append(sheet.to_px(lane.travel_to_axis(lane.floor_to_travel((zone.from_m + zone.to_m) / 2))))
+    return place_labels([f"zone {zone.name}" for zone in zones], middles, sheet.width_px, sheet.text.small_px)
 
 
 def _stops(sheet: Sheet, plan: StripPlan) -> list[Spec]:
@@ -243,7 +262,7 @@ def _carriers(sheet: Sheet, plan: StripPlan, seen: Seen) -> list[Spec]:
     rows = [
         {
             **sheet.span(at_m - half_m, at_m + half_m, middle - CARRIER_PX / 2, middle + CARRIER_PX / 2),
-            "name": f"carrier {thread.carrier} at {seen.window.start_s:.6g} s",
+            "name": f"carrier {thread.carrier} at {seconds(seen.window.start_s)}",
             "stroke": HUE if thread.carrier == seen.bold else INK,
             "wide": 2.4 if thread.carrier == seen.bold else 1.0,
         }
@@ -261,13 +280,16 @@ def _labels(sheet: Sheet, plan: StripPlan, named: list[dict[str, Any]]) -> list[
     for row, centre_px in zip(named, plan.labels.centres_px, strict=True):
         station = row["kind"] == "station"
         at = "" if row["at_m"] is None else f" at {sheet.lengths.text(row['at_m'])} on lane {row['on']}"
+        failing = failing_at(sheet.evaluation, row["kind"], row["label"])
+        told_of = "".join(f"; fails: {finding.code}" for finding in failing)
         rows.append(
             {
                 "x": sheet.value(row["axis_m"]),
+                "fails": bool(failing),
                 "label_x": sheet.value(sheet.to_m(centre_px)),
                 "label": row["label"],
                 "kind": row["kind"],
-                "name": f"{row['kind']} {row['label']}{at}",
+                "name": f"{row['kind']} {row['label']}{at}{told_of}",
                 "y_label": plan.label_foot,
                 "y_lead": plan.label_foot + 3,
                 "y_pin": plan.pin - 1 if station else plan.track_top,
@@ -291,11 +313,31 @@ def _labels(sheet: Sheet, plan: StripPlan, named: list[dict[str, Any]]) -> list[
         "clip": True,
     }
     place = {"x": sheet.x("label_x"), "y": pixels("y_label"), "text": field("label", "nominal")}
-    # Stations upright letters, transfers slanted ones: they are no places of work.
+    layers += _dark(sheet, [row for row in rows if row["fails"]], upright)
+    # Stations upright letters, transfers slanted ones: they are no places of work. White where something fails there.
     for kind, slant in (("station", "normal"), ("transfer", "italic")):
-        some = sheet.data.named([row for row in rows if row["kind"] == kind], f"{kind}-names")
-        layers.append(layer(some, "text", {**look, "fontStyle": slant}, {**place, "tooltip": told()["tooltip"]}))
+        for fails, colour in ((False, INK), (True, PAPER)):
+            chosen = [row for row in rows if (row["kind"], row["fails"]) == (kind, fails)]
+            if chosen or not fails:
+                name = f"{kind}-names{'-failing' if fails else ''}"
+                words = {**look, "fontStyle": slant, "color": colour}
+                some = sheet.data.named(chosen, name)
+                layers.append(layer(some, "text", words, {**place, "tooltip": told()["tooltip"]}))
     return layers
+
+
+def _dark(sheet: Sheet, rows: list[dict[str, Any]], upright: bool) -> list[Spec]:
+    """Dark boxes behind the names of places at which something fails."""
+    if not rows:
+        return []
+    size = sheet.text.px
+    boxes = []
+    for row in rows:
+        long_px, half_px = text_width_px(row["label"], size) + 6.0, 0.6 * size
+        half_wide, high = (half_px, long_px) if upright else (long_px / 2, 1.35 * size)
+        at = {"x": row["label_x"], "y": row["y_label"], "name": row["name"]}
+        boxes.append((at, -half_wide, half_wide, 2.0 - high, 2.0))
+    return dark_boxes(sheet, boxes, "failing-places", heard=False)
 
 
 def _floor(sheet: Sheet, plan: StripPlan) -> list[Spec]:
@@ -346,7 +388,7 @@ def _finer(sheet: Sheet, plan: StripPlan, step: float) -> list[Spec]:
         for at_m, said in _ticks(sheet, step / FINER)
         if at_m not in here
     ]
-    near = f"{FAR} - {NEAR} < {(sheet.ends[FAR] - sheet.ends[NEAR]) / (1.2 * FINER):.6g}"
+    near = f"{FAR} - {NEAR} < {(sheet.ends[FAR] - sheet.ends[NEAR]) / (0.6 * FINER):.6g}"
     shown = {"condition": {"test": near, **field("label", "nominal")}, "value": ""}
     look = {"fontSize": sheet.text.small_px, "color": INK, "baseline": "top", "clip": True}
     words = {"x": sheet.x("x"), "y": pixels("words_y"), "text": shown}
@@ -366,7 +408,11 @@ def _key(sheet: Sheet, seen: Seen | None) -> list[KeyEntry]:
         key.append(box("kept clear of waiting carriers", CLEAR_PX, 22, fill=FILLS["blocked"].paint, stroke=HUE))
     if sheet.line.motor_zones:
         key.append(stroke("motor zone", (3, 10), (25, 10), color=HUE, strokeWidth=3))
+    places = [("station", one.name) for one in sheet.line.stations]
+    places += [("transfer", one.name) for one in sheet.layout.transfers]
+    if any(failing_at(sheet.evaluation, *one) for one in places):
+        key.append(box("name in white on dark: something fails there", 14, 24, fill=INK))
     if seen is not None:
-        said = f"carrier at {seen.window.start_s:.6g} s, to scale"
+        said = f"carrier at {seconds(seen.window.start_s)}, to scale"
         key.append(box(said, 14, 16, fill=PAPER, stroke=INK, cornerRadius=2))
     return key

@@ -246,6 +246,7 @@ class Seen:
     failures : the works within it in which the station failed
     jams : where carriers stand behind one another
     standing_s : from which duration on a carrier counts as standing. [s]
+    standing_why : where that comes from
     bold : number of the carrier that is drawn bold; None where no thread is known
     """
 
@@ -255,6 +256,7 @@ class Seen:
     failures: tuple[DrawnFailure, ...]
     jams: tuple[Jam, ...]
     standing_s: float
+    standing_why: str
     bold: int | None
 
 
@@ -284,9 +286,9 @@ def what_is_seen(
     threads = threads_of(line, layout, logs, window, CURVE_PX * s_a_px)
     bold = _bold_carrier(threads, carrier)
     works = drawn_works(line, layout, logs, window)
-    standing_s = LEAST_STANDING_S
-    if run.line_cycle_s is not None:
-        standing_s = max(standing_s, STANDING_CYCLES * run.line_cycle_s)
+    standing_s, standing_why = LEAST_STANDING_S, "the least that counts"
+    if run.line_cycle_s is not None and STANDING_CYCLES * run.line_cycle_s > standing_s:
+        standing_s, standing_why = STANDING_CYCLES * run.line_cycle_s, "three line cycles"
     return Seen(
         window=window,
         threads=threads,
@@ -294,6 +296,7 @@ def what_is_seen(
         failures=drawn_failures(line, layout, logs, window),
         jams=find_jams(line, layout, logs, window, standing_s),
         standing_s=standing_s,
+        standing_why=standing_why,
         bold=bold,
     )
 

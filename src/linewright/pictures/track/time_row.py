@@ -10,6 +10,7 @@ from linewright.flow.causes import MAIN_SHARE, UNEXPLAINED_SHARE, main_cause
 from linewright.pictures.grammar import Spec, end, field, layer, pixels, told
 from linewright.pictures.key import KeyEntry, box, fill_entry, stroke
 from linewright.pictures.labels import spread
+from linewright.pictures.nothing import why_no_run
 from linewright.pictures.style import FILL_WORDS, GREY, INK, PAPER, STATE_FILLS
 from linewright.pictures.track.sheet import Row, Sheet
 from linewright.pictures.track.states_row import FILL_ORDER, Piece, fill_shares, stack_layer
@@ -105,10 +106,10 @@ def time_row(sheet: Sheet) -> Row:
     evaluation = sheet.evaluation
     run = evaluation.run
     if run is None:
-        return sheet.missing("time", TITLE, "no run was simulated")
+        return sheet.missing("time", TITLE, why_no_run(evaluation))
     if run.line_cycle_s is None:
         # The reason may be long: it is broken into lines.
-        return sheet.row("time", *sheet.heading(f"{TITLE}: not known", run.reason or "the runs give no rate"))
+        return sheet.row("time", *sheet.heading(f"{TITLE}: not known", why_no_rate(run)))
     bars = _bars(run, run.line_cycle_s)
     takt_s = None if evaluation.takt is None else evaluation.takt.takt_s
     heading, top = sheet.heading(TITLE, " ".join(_said(sheet, run, run.line_cycle_s, bars)))
@@ -131,6 +132,13 @@ def time_row(sheet: Sheet) -> Row:
     return sheet.row("time", layers, plot.foot + 0.5 * sheet.text.small_px, _key(plot, {one.fill for one in pieces}))
 
 
+def why_no_rate(run: Run) -> str:
+    """Why runs give no rate, and the option that mends it where one does."""
+    why = run.reason or "the runs give no rate"
+    option = "hours" if why.endswith("run longer") else "runs" if "runs are needed" in why else ""
+    return f"{why}: --{option}" if option else why
+
+
 def _bars(run: Run, cycle_s: float) -> list[_Bar]:
     steps = {str(row["step"]): float(row["time_per_good_part_s"]) for row in run.steps.rows()}
     rows = run.stations.rows()
@@ -145,13 +153,16 @@ def _bar(row: Mapping[str, Any], cycle_s: float, counts: Mapping[str, int], step
 
 
 def _transfers(sheet: Sheet) -> dict[str, float]:
-    """What each transfer takes for a good part at best, where a finding tells."""
+    """What each transfer takes for a good part at best: by its finding, or of the slowest alone by the bounds."""
     found: dict[str, float] = {}
     for finding in sheet.evaluation.findings:
         if finding.code == "transfer-cycle" and finding.value is not None:
             for one in sheet.layout.transfers:
                 if finding.where == f"transfer {one.name}":
                     found[one.name] = max(found.get(one.name, 0.0), finding.value)
+    bounds = sheet.evaluation.bounds
+    if not found and bounds is not None and bounds.transfer_per_h:
+        found[bounds.limiting_transfer] = 3600.0 / bounds.transfer_per_h
     return found
 
 
@@ -211,34 +222,60 @@ def _said(sheet: Sheet, run: Run, cycle_s: float, bars: list[_Bar]) -> list[str]
     said = [f"The line stands still in {run.stalled_runs} of {run.runs} runs: these times mean nothing."]
     said = [] if run.stalled_runs == 0 else said
     said += [_limits(sheet, run, cycle_s), _against(sheet, cycle_s), "Blocked and starved are left out."]
-    shared = list(dict.fromkeys(bar.step for bar in bars if bar.share_of > 1))
+    said += _unknown_transfers(sheet)
+    shared = {bar.step: bar.step_s for bar in bars if bar.share_of > 1}
     if shared:
+        means = ", ".join(f"{step} {_kept(step_s)}" for step, step_s in shared.items())
         said.append(
-            f"Stations that share a step ({', '.join(shared)}) each show their own time for a good part of the line; "
-            "the step's time is their mean, the white mark across them."
+            "Stations that share a step each show their own time for a good part of the line; the step's time is their "
+            f"mean, the white mark across them: {means}."
         )
     if any(bar.times_s["blocked"] > 0.0 for bar in bars):
         said.append("Held by one another counts, hatched as blocked.")
     return said
 
 
+def _unknown_transfers(sheet: Sheet) -> list[str]:
+    """Why a transfer has no bar."""
+    known, bounds = _transfers(sheet), sheet.evaluation.bounds
+    if len(known) == 1 < len(sheet.layout.transfers):
+        return [f"Of the transfers only the slowest, {next(iter(known))}, is drawn: without a demand no more is known."]
+    reasons = [] if bounds is None else [why for name, why in bounds.left_out if name == "transfer_per_h"]
+    return [f"Transfers have no bar: {why}." for why in reasons] if sheet.layout.transfers and not known else []
+
+
 def _limits(sheet: Sheet, run: Run, cycle_s: float) -> str:
-    """Which step limits; where the line waits for something else, which is only the longest."""
+    """What limits, as `rate` says it: slow transfers first, then the step; a step that is only the longest is not said
+    to limit."""
     limiting = run.limiting
     if limiting is None:
         return "With a single step there is none that limits more than another."
     figures = f"{_kept(limiting.time_s)}, {_kept(limiting.by_s)} more than {limiting.next_step}"
     slow = {name: time_s for name, time_s in _transfers(sheet).items() if time_s > limiting.time_s}
     main = main_cause(run.cycle_causes, run.stations)
-    longest = f"{limiting.step} takes longest of the steps: {figures}"
-    if slow:
-        name = max(slow, key=lambda one: slow[one])
-        return f"{name} takes {_kept(slow[name])} at best, more than any step; {longest}."
-    if main is not None and main.share >= MAIN_SHARE and main.name != limiting.step:
-        return f"{longest}; but {100.0 * main.share:.0f}{KEEP}% of the line cycle passes at {main.name}."
-    if limiting.time_s < UNEXPLAINED_SHARE * cycle_s:
-        return f"No station limits: {longest}, far less than the line cycle; the rest is waiting."
-    return f"{limiting.step} limits: {figures}."
+    elsewhere = main is not None and main.share >= MAIN_SHARE and main.name != limiting.step
+    waits = max([limiting.time_s, *slow.values()]) < UNEXPLAINED_SHARE * cycle_s
+    if not slow and not waits and not elsewhere:
+        return f"{limiting.step} limits: {figures}."
+    words = f"{_slow_words(slow)}; " if slow else ""
+    words += f"{limiting.step} takes longest of the steps: {figures}"
+    if main is not None and elsewhere:
+        words += f"; but {100.0 * main.share:.1f}{KEEP}% of the line cycle passes at {main.name}"
+    if waits:
+        none = "No station and no transfer" if slow else "No station"
+        words = f"{none} limits: {words}; that is far less than the line cycle, the rest is waiting"
+    return f"{words}."
+
+
+def _slow_words(slow: Mapping[str, float]) -> str:
+    """The transfers that take longer than any step, the slowest first; those that are equally slow in one."""
+    by_time: dict[str, list[str]] = {}
+    for name, time_s in sorted(slow.items(), key=lambda one: -one[1]):
+        by_time.setdefault(_kept(time_s), []).append(name)
+    groups = [
+        f"{' and '.join(names)} {'takes' if len(names) == 1 else 'take'} {time}" for time, names in by_time.items()
+    ]
+    return f"{', '.join(groups)} at best, more than any step"
 
 
 def _kept(time_s: float) -> str:

@@ -12,6 +12,10 @@ from linewright.pictures.style import GREY, INK, PAPER
 from linewright.pictures.track.sheet import Sheet
 
 LEAD_PX: Final = 8.0
+SHAPE_AS_IS: Final = 4
+"""Size at which a point's own shape is drawn pixel for pixel."""
+UPRIGHT: Final = 1.26
+"""Room of an upright number along the track, in sizes of its letters."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +38,20 @@ class Value:
 
 def value_height(sheet: Sheet, values: Sequence[Value]) -> float:
     """Height that `value_layers` takes. [px]"""
+    values = _that_fit(sheet, values)
     return _laid_out(sheet, values).height_px + LEAD_PX + 6.0 if values else 0.0
+
+
+def _that_fit(sheet: Sheet, values: Sequence[Value]) -> list[Value]:
+    """All of them, or of more than stand side by side upright the strong ones first; the last then counts the rest."""
+    most = int(sheet.width_px / (UPRIGHT * sheet.text.small_px))
+    if len(values) <= most:
+        return list(values)
+    ranked = sorted(range(len(values)), key=lambda number: (not values[number].strong, number))
+    kept = [values[number] for number in sorted(ranked[: most - 1])]
+    left = [values[number] for number in sorted(ranked[most - 1 :])]
+    words = f"and {len(left)} more"
+    return [*kept, Value(sheet.layout.loop_m, words, f"{words}: {'; '.join(one.told for one in left)}", left[0].strong)]
 
 
 def _laid_out(sheet: Sheet, values: Sequence[Value]) -> Any:
@@ -46,9 +63,11 @@ def value_layers(sheet: Sheet, values: Sequence[Value], top: float) -> list[Spec
     """The numbers in a row of their own from `top` down, each with a thin line to its place below. [px]"""
     if not values:
         return []
+    values = _that_fit(sheet, values)
     row, size = _laid_out(sheet, values), sheet.text.small_px
     upright, foot = row.direction == "upright", top + row.height_px + 3.0
-    rows, boxes = [], []
+    rows: list[dict[str, Any]] = []
+    dark: list[tuple[dict[str, Any], float, float, float, float]] = []
     for value, centre_px in zip(values, row.centres_px, strict=True):
         place = {"x": sheet.value(value.axis_m), "label_x": sheet.value(sheet.to_m(centre_px))}
         heights = {"y": foot, "lead": foot + 2.0, "lead_end": foot + LEAD_PX + 3.0}
@@ -57,8 +76,8 @@ def value_layers(sheet: Sheet, values: Sequence[Value], top: float) -> list[Spec
         if value.strong:
             long_px, half_px = text_width_px(value.words, size) + 4.0, 0.56 * size
             half_wide, high = (half_px, long_px) if upright else (long_px / 2, 1.3 * size)
-            ends = [sheet.to_m(centre_px - half_wide), sheet.to_m(centre_px + half_wide)]
-            boxes.append({**sheet.span(ends[0], ends[1], foot + 1.5 - high, foot + 1.5), "name": value.told})
+            row_of = {"x": place["label_x"], "y": foot, "name": value.told}
+            dark.append((row_of, -half_wide, half_wide, 1.5 - high, 1.5))
     data = sheet.data.named(rows)
     lead = {"x": sheet.x("label_x"), "x2": end("x"), "y": pixels("lead"), "y2": end("lead_end")}
     look = {
@@ -70,7 +89,38 @@ def value_layers(sheet: Sheet, values: Sequence[Value], top: float) -> list[Spec
     }
     at = {"x": sheet.x("label_x"), "y": pixels("y"), "text": field("words", "nominal"), "color": as_is("colour")}
     layers = [layer(data, "rule", {"color": GREY, "strokeWidth": 0.8, "clip": True}, lead)]
-    if boxes:
-        layers.append(layer(sheet.data.named(boxes), "rect", {"color": INK, "clip": True}, sheet.box(**told())))
+    layers += dark_boxes(sheet, dark)
     layers.append(layer(data, "text", look, {**at, **told()}))
     return layers
+
+
+def dark_boxes(
+    sheet: Sheet,
+    boxes: Sequence[tuple[dict[str, Any], float, float, float, float]],
+    name: str | None = None,
+    heard: bool = True,
+) -> list[Spec]:
+    """Dark boxes behind words, as large as these however far the page is zoomed.
+
+    Parameters
+    ----------
+    boxes : of each a row with x on the shared axis, y in pixels and name; left, right, top and foot from there. [px]
+    name : of their rows
+    heard : they say what they are to who listens to the page; not where another mark does
+    """
+    if not boxes:
+        return []
+    rows = [{**row, "shape": rectangle(left, right, top, foot)} for row, left, right, top, foot in boxes]
+    look = {"filled": True, "color": INK, "opacity": 1, "size": SHAPE_AS_IS, "strokeWidth": 0, "clip": True}
+    at = {
+        "x": sheet.x("x"),
+        "y": pixels("y"),
+        "shape": as_is("shape"),
+        **(told() if heard else {"tooltip": told()["tooltip"]}),
+    }
+    return [layer(sheet.data.named(rows, name), "point", look, at)]
+
+
+def rectangle(left: float, right: float, top: float, foot: float) -> str:
+    """A rectangle about a place, as a path. [px]"""
+    return f"M{left:.1f},{top:.1f}H{right:.1f}V{foot:.1f}H{left:.1f}Z"

@@ -1,0 +1,56 @@
+"""The plot of the string line: the sheet across, time down the page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from linewright.pictures.grammar import Spec, field
+from linewright.pictures.track.sheet import Sheet
+from linewright.pictures.track.threads import Seen, Thread
+from linewright.pictures.track.time_scale import time_scale
+
+
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """The sheet and where time runs on it. [px]"""
+
+    sheet: Sheet
+    seen: Seen
+    top: float
+    foot: float
+
+    @property
+    def span_s(self) -> float:
+        """How long a stretch is seen. [s]"""
+        return self.seen.window.end_s - self.seen.window.start_s
+
+    @property
+    def s_a_px(self) -> float:
+        """How long a pixel is. [s]"""
+        return self.span_s / (self.foot - self.top)
+
+    @property
+    def followed(self) -> Thread | None:
+        """The thread of the carrier to follow."""
+        return next((thread for thread in self.seen.threads if thread.carrier == self.seen.bold), None)
+
+    def y(self, name: str) -> Spec:
+        """Time down the page."""
+        start_s, end_s = self.seen.window.start_s, self.seen.window.end_s
+        counted = time_scale(start_s, end_s, self.sheet.text.small_px)
+        axis = {
+            "title": f"time after the start ({counted.unit})",
+            "values": list(counted.ticks_s),
+            "grid": True,
+            "labelExpr": f"format(datum.value / {counted.unit_s:g}, '~g')",
+        }
+        scale = {"domain": [start_s, end_s], "range": [self.top, self.foot], "nice": False, "zero": False}
+        return field(name, scale=scale, axis=axis)
+
+    def to_px(self, time_s: float) -> float:
+        """Where an instant is drawn, from the top of the row. [px]"""
+        return self.top + (time_s - self.seen.window.start_s) / self.s_a_px
+
+    def instant(self, time_s: float) -> float:
+        """An instant cut to the window, as a row holds it. [s]"""
+        return round(min(max(time_s, self.seen.window.start_s), self.seen.window.end_s), 4)
