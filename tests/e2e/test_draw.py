@@ -72,7 +72,7 @@ def test_letters_stretch_and_carrier_can_be_chosen(call: Call, tmp_path: Path) -
     small, large = ((folder / "track-chart.svg").read_text("utf-8") for folder in (usual, other))
     assert 'font-size="24px"' in large
     assert 'font-size="24px"' not in small
-    assert "from 300 s to 390 s after the start" in " ".join(re.sub(r"<[^>]*>", " ", large).split())
+    assert "shows run 1 from 300 s to 390 s." in " ".join(re.sub(r"<[^>]*>", " ", large).split())
     assert ">carrier 3<" in large
 
 

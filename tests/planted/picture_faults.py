@@ -149,8 +149,8 @@ PICTURE_FAULTS: Final = (
     Fault(
         "the hours of the string line are minutes",
         "pictures/track/time_scale.py",
-        'unit, unit_s, first = "h", 3600.0, 900',
-        'unit, unit_s, first = "h", 60.0, 900',
+        'return "h", 3600.0',
+        'return "h", 60.0',
         (f"{GAPS}::test_the_unit_of_the_axis_of_time_is_as_long_as_it_is_called[28800.0-h-3600]",),
         long=True,
     ),

@@ -9,6 +9,7 @@ import itertools
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from functools import cache
 from typing import Any, Final
 
 from linewright.layout import resting_order
@@ -112,6 +113,11 @@ def names(f: Facts) -> dict[str, Sequence[str]]:
         "verdict": ["holds", "tight", "fails", "not checked", "trips", "FAILS", "NOT CHECKED"],
         "effect": ["gains", "does nothing", "cannot be told", "loses", "the line stops"],
         "about": list(ABOUT),
+        "jammed": [
+            *(f"at {one.name} and behind it" for one in line.stations),
+            *(f"before {one.name}" for one in (*line.stations, *e.layout.transfers)),
+            *(f"{where} lane {one.name}" for one in e.layout.lanes for where in ("on", "at the end of")),
+        ],
         "of": sorted({one.unit for one in e.findings if one.unit}),
         "carries": ["nothing", "a part", "a flagged part"],
         "code": sorted({one.code for one in e.findings}),
@@ -361,8 +367,9 @@ def gain_scale(f: Facts, n: Fields) -> Rows:
             yield from ((step,), (-step,), (0.0,))
 
 
-def known_works(f: Facts, station: str) -> list[tuple[float, float, int, int]]:
-    """Start, end, carrier and part of every work that is logged at a station. [s]"""
+@cache
+def seen_works(f: Facts, station: str) -> list[tuple[float, float, int, int]]:
+    """Start, end, carrier and part of every work that is logged at a station and seen in the string line. [s]"""
     run, duty = f.e.run, f.e.duty
     found = {(row["start_s"], row["end_s"], row["carrier"], row["serial"]) for row in rows(run.works, station=station)}
     if duty is not None and duty.log is not None:
@@ -370,17 +377,16 @@ def known_works(f: Facts, station: str) -> list[tuple[float, float, int, int]]:
         whose = (duty.log.work_carrier[at], duty.log.work_serial[at])
         columns = (duty.work_start_us[at] / 1e6, duty.work_end_us[at] / 1e6, *whose)
         found |= set(zip(*(column.tolist() for column in columns), strict=True))
-    return sorted(found)
+    from_s, to_s = f.start_s, f.end_s
+    return sorted(one for one in found if one[1] > from_s and one[0] < to_s)
 
 
 def work(f: Facts, n: Fields) -> Rows:
-    for start_s, end_s, carrier, serial in known_works(f, n["station"]):
-        if end_s > f.start_s and start_s < f.end_s:
-            yield carrier, serial
+    yield from (one[2:] for one in seen_works(f, n["station"]))
 
 
 def joined_works(f: Facts, n: Fields) -> Rows:
-    some = [one for one in known_works(f, n["station"]) if one[1] > f.start_s and one[0] < f.end_s]
+    some = seen_works(f, n["station"])
     for first, last in itertools.combinations(range(len(some)), 2):
         yield 1 + last - first, some[first][0], some[last][1]
 
@@ -389,6 +395,61 @@ def failure(f: Facts, n: Fields) -> Rows:
     for row in rows(f.e.run.works, station=n["station"]):
         if row["repair_s"] > 0.0:
             yield row["repair_s"], row["start_s"], row["end_s"]
+
+
+def standing(f: Facts, n: Fields) -> Rows:
+    """A carrier stands from three line cycles on. [s]"""
+    yield (3.0 * f.e.run.line_cycle_s,)
+
+
+def stays(f: Facts) -> list[tuple[int, int, float, float, bool]]:
+    """Carrier, stop, from when, until when, and whether the log knows that end, of what stands so long and is seen.
+
+    At a station a carrier stands from when it may leave, on a platform from when that has arrived.
+    """
+    least_s = next(standing(f, {}))[0]
+    run, line, stops, found = f.e.run, f.e.line, f.e.layout.stops, []
+    works, moves = run.works.rows(), run.moves.rows()
+    for carrier in range(line.carriers):
+        mine = [one for one in moves if one["carrier"] == carrier]
+        for before, after in itertools.zip_longest(mine, mine[1:]):
+            stop, start_s = stops[int(before["to_stop"])], before["arrival_s"]
+            end_s = run.trace_to_s if after is None else after["departure_s"]
+            if stop.station is not None and end_s - start_s > least_s:
+                after_s = line.station(stop.station).clear_s + line.conveyor.reaction.done_handshake_s
+                worked = [one["end_s"] for one in works if (one["station"], one["carrier"]) == (stop.station, carrier)]
+                start_s = max([start_s, *(one + after_s for one in worked if start_s < one <= end_s)])
+            found.append((carrier, stop.index, start_s, end_s, after is not None))
+    return [one for one in found if one[3] - one[2] > least_s and one[3] > f.start_s and one[2] < f.end_s]
+
+
+@cache
+def jams(f: Facts) -> list[list[tuple[int, int, float, float, bool]]]:
+    """Stays of two carriers or more at neighbouring stops of a lane, each in time with one of the others."""
+    stops, some = f.e.layout.stops, stays(f)
+    order = {one.index: at for at, one in enumerate(sorted(stops, key=lambda one: (one.axis_m, one.index)))}
+
+    def meet(one: tuple[int, int, float, float, bool], other: tuple[int, int, float, float, bool]) -> bool:
+        apart_m = abs(stops[one[1]].axis_m - stops[other[1]].axis_m)
+        near = abs(order[one[1]] - order[other[1]]) <= 1 or apart_m <= NEAR * f.e.layout.pitch_m
+        return near and max(one[2], other[2], f.start_s) < min(one[3], other[3], f.end_s)
+
+    groups: list[list[tuple[int, int, float, float, bool]]] = []
+    for one in some:
+        mine = [group for group in groups if any(meet(one, other) for other in group)]
+        groups = [group for group in groups if group not in mine] + [[one, *(stay for group in mine for stay in group)]]
+    return [group for group in groups if len({one[0] for one in group}) > 1]
+
+
+NEAR: Final = 1.5
+"""So many pitches apart two stops are neighbours though another lies between."""
+
+
+def jam(f: Facts, n: Fields) -> Rows:
+    """How many carriers stand behind one another, how long at most, from when to when. [s]"""
+    for group in jams(f):
+        longest_s = max(one[3] - one[2] for one in group)
+        yield len({one[0] for one in group}), longest_s, min(one[2] for one in group), max(one[3] for one in group)
 
 
 def counted(f: Facts, n: Fields) -> Rows:

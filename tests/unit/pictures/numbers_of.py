@@ -37,12 +37,18 @@ SURE: Final = re.compile(r"\b(over|under|fails|holds|tight|trips|within|below|ab
 
 @dataclass(frozen=True, eq=False)
 class Facts:
-    """What the numbers of a picture are held against; None what its picture is not drawn from."""
+    """What the numbers of a picture are held against; None what its picture is not drawn from.
+
+    Parameters
+    ----------
+    from_s : where the string line begins; None for where it does of itself. [s]
+    """
 
     e: Evaluation
     gains: Gains | None = None
     sizing: Sizing | None = None
     locks: GridlockResult | None = None
+    from_s: float | None = None
 
     def shown(self, length_m: float) -> float:
         """A length in the file's unit."""
@@ -84,8 +90,8 @@ class Facts:
 
     @property
     def start_s(self) -> float:
-        """The string line begins with the first whole second after the warm-up. [s]"""
-        return math.ceil(max(self.e.run.warm_up_s, self.e.run.trace_from_s))
+        """The string line begins with the first whole second after the warm-up, if nobody says when. [s]"""
+        return self.from_s if self.from_s is not None else math.ceil(max(self.e.run.warm_up_s, self.e.run.trace_from_s))
 
     @property
     def end_s(self) -> float:
@@ -105,9 +111,9 @@ def _near(shown: str, figure: float, decimals: int) -> bool:
 
 
 def _digits(shown: str, figure: float, digits: int) -> bool:
-    """Rounded to so many digits that count; a half may go either way."""
-    if figure == 0.0:
-        return float(shown) == 0.0
+    """Rounded to so many digits that count, and no more of them shown; a half may go either way."""
+    if figure == 0.0 or float(f"{float(shown):.{digits}g}") != float(shown):
+        return figure == float(shown) == 0.0
     return _near(shown, figure, digits - 1 - math.floor(math.log10(abs(float(f"{figure:.{digits}g}")))))
 
 
