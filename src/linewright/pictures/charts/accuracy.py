@@ -24,6 +24,7 @@ from linewright.pictures.nothing import NothingToDraw
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import HUE, INK, LIGHT, PAPER, Text
 from linewright.pictures.track.accuracy_row import AxisUse, axis_uses, index_words
+from linewright.pictures.wording import invented
 
 WIDTH_PX: Final = 1180.0
 BAR_SIZES: Final = 2.5  # height of a bar, in sizes of its letters: a name, and under it its share
@@ -335,9 +336,7 @@ def _said(evaluation: Evaluation, uses: Sequence[AxisUse]) -> list[str]:
     counts = {verdict: sum(use.verdict == verdict for use in uses) for verdict in WORST_FIRST}
     counted = ", ".join(f"{count} {_COUNTED[verdict]}" for verdict, count in counts.items() if count)
     said.append(f"Tool points and axes with a tolerance: {counted}.")
-    sheet = evaluation.line.conveyor
-    if sheet.invented:
-        said.append(f"The conveyor sheet {sheet.name} is invented: do not buy or build from this picture.")
+    said += invented(evaluation.line)
     return said
 
 

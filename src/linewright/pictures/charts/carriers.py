@@ -9,7 +9,6 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any, Final
 
 from linewright.pictures.charts.comb import (
-    KEEP,
     LEAD_GAP_PX,
     Mark,
     Stretch,
@@ -26,6 +25,7 @@ from linewright.pictures.labels import spread, text_width_px
 from linewright.pictures.nothing import NothingToDraw
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import GREY, HUE, INK, PALE, PAPER, QUIET, Text, round_step
+from linewright.pictures.wording import KEEP
 
 if TYPE_CHECKING:
     from linewright.planning.size import CountRow, Sizing

@@ -12,14 +12,13 @@ from linewright.line.model import Line
 from linewright.pictures.grammar import Datasets, Spec, as_is, end, field, layer, pixels, told
 from linewright.pictures.labels import text_width_px, wrapped
 from linewright.pictures.style import FILLS, HUE, INK, PAPER, QUIET, Text
+from linewright.pictures.wording import KEEP, invented
 
 LEAD_GAP_PX: Final = 9.0  # between the upright ends of two leader lines
 NAME_GAP_PX: Final = 5.0  # from a name to its leader line
 MARK_ROOM_PX: Final = 8.0  # from an upright line through a bar to the nearest leader line
 FAN_PX: Final = 14.0  # height in which leader lines draw apart
-_VERDICTS: Final = {"fails": "FAILS", "not checked": "NOT CHECKED", "tight": "tight", "holds": "holds"}
 _TEXT_COLOUR: Final = {"work": PAPER}
-KEEP: Final = "\u00a0"
 _UNIT: Final = re.compile(
     r"(?<=\d) (?=(?:/|%|σ|°C|mm|in|m|kg|g|s|ms|min|h|A|V|W|J|N|runs?)(?!\w))"  # 12 mm
     r"|(?<=\d\u00a0/) (?=s\b)|(?<=\u00a0σ) (?=\d)"  # 0.008 / s, 3 σ 0.06 mm
@@ -70,10 +69,9 @@ def caution(line: Line, runs: str) -> list[str]:
     line : that was simulated
     runs : how many runs, how long, of which seed; empty where nothing was simulated
     """
-    said = f"Simulated, not measured: {runs}." if runs else ""
-    if line.conveyor.invented:
-        said += f" The conveyor sheet {line.conveyor.name} is invented: do not buy or build from this picture."
-    return [said.strip()] if said else []
+    simulated = [f"Simulated, not measured: {runs}."] if runs else []
+    said = " ".join([*simulated, *invented(line)])
+    return [said] if said else []
 
 
 def kept(words: str) -> str:

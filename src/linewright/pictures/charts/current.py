@@ -17,6 +17,7 @@ from linewright.pictures.labels import spread, text_width_px
 from linewright.pictures.nothing import NothingToDraw, why_no_run
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import GREY, HUE, INK, LIGHT, MIDDLE, PAPER, QUIET, Text, round_step
+from linewright.pictures.wording import invented
 
 if TYPE_CHECKING:
     from linewright.checks.power import PowerResult
@@ -138,9 +139,7 @@ def _said(evaluation: Evaluation) -> list[str]:
         runs = f"run 1 of {run.runs}, {run.hours:g} h each, seed {run.seed}"
         said = [f"Simulated, not measured: {runs}; {stretch}, in means over 10 ms. All panels have one scale."]
         said += _searched(evaluation)
-    if evaluation.line.conveyor.invented:
-        name = evaluation.line.conveyor.name
-        said.append(f"The conveyor sheet {name} is invented: do not buy or build from this picture.")
+    said += invented(evaluation.line)
     return said
 
 

@@ -11,13 +11,14 @@ import numpy as np
 
 from linewright.evaluation import Evaluation
 from linewright.motion.limits import CarrierLimits
-from linewright.pictures.charts.comb import KEEP, caution, kept, kept_lines, words_layer
+from linewright.pictures.charts.comb import caution, kept, kept_lines, words_layer
 from linewright.pictures.grammar import Datasets, Spec, end, field, layer, layered, pixels, told
 from linewright.pictures.key import KeyEntry, stroke
 from linewright.pictures.labels import spread, text_width_px
 from linewright.pictures.nothing import NothingToDraw
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import GREY, HUE, INK, PALE, QUIET, Lengths, Text, round_step
+from linewright.pictures.wording import KEEP
 
 PLOT_PX: Final = 660.0
 LABEL_PX: Final = 300.0

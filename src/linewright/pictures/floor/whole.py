@@ -16,6 +16,7 @@ from linewright.pictures.grammar import Datasets, stacked
 from linewright.pictures.key import KeyEntry, box, box_glyph, point, stroke
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import HUE, INK, PALE, PAPER, Text
+from linewright.pictures.wording import invented
 
 if TYPE_CHECKING:
     from linewright.evaluation import Evaluation
@@ -77,9 +78,7 @@ def _said(ground: Ground) -> list[str]:
     ]
     if evaluation.layout.blocking:
         said.append(f"No traffic can be planned on this track: {'; '.join(evaluation.layout.blocking)}.")
-    if evaluation.line.conveyor.invented:
-        sheet = evaluation.line.conveyor.name
-        said.append(f"The conveyor sheet {sheet} is invented: do not buy or build from this picture.")
+    said += invented(evaluation.line)
     return said
 
 

@@ -12,6 +12,7 @@ from linewright.layout import Layout
 from linewright.line.model import Line
 from linewright.pictures.style import Lengths
 from linewright.pictures.track.sheet import Sheet
+from linewright.pictures.wording import invented
 from linewright.traffic.gridlock.result import CAN_LOCK, NEVER_LOCKS, Answer, GridlockResult, Jam, Standing, WayStep
 
 MOST_DRAWN: Final = 14
@@ -201,6 +202,5 @@ def said_of(line: Line, found: GridlockResult, answer: Answer) -> list[str]:
         if count > MOST_DRAWN:
             said[-1] += f" The first {count - LAST_DRAWN} steps are summed up, the last {LAST_DRAWN} are drawn."
     said[-1] += " Carriers are numbered from 0."
-    if line.conveyor.invented:
-        said.append(f"The conveyor sheet {line.conveyor.name} is invented: do not buy or build from this picture.")
+    said += invented(line)
     return said

@@ -17,7 +17,7 @@ from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import Text
 from linewright.pictures.track.accuracy_row import accuracy_row
 from linewright.pictures.track.feeder_row import feeder_row
-from linewright.pictures.track.head import KEEP, head_view
+from linewright.pictures.track.head import head_view
 from linewright.pictures.track.heat_row import heat_row
 from linewright.pictures.track.help_row import help_row
 from linewright.pictures.track.sheet import Row, Sheet, sheet_of
@@ -27,6 +27,7 @@ from linewright.pictures.track.string_line import string_line
 from linewright.pictures.track.strip import strip_row
 from linewright.pictures.track.threads import Seen, what_is_seen
 from linewright.pictures.track.time_row import time_row
+from linewright.pictures.wording import KEEP, invented
 
 if TYPE_CHECKING:
     from linewright.evaluation import Evaluation
@@ -118,7 +119,5 @@ def _said(evaluation: Evaluation, seen: Seen | None) -> list[str]:
     else:
         runs = f"{run.runs} runs of {run.hours:g}{KEEP}h, seed{KEEP}{run.seed}"
         said = [f"Simulated, not measured: {runs}; the string line shows run 1 from {seen.window.words}."]
-    if evaluation.line.conveyor.invented:
-        name = evaluation.line.conveyor.name
-        said.append(f"The conveyor sheet {name} is invented: do not buy or build from this picture.")
+    said += invented(evaluation.line)
     return said

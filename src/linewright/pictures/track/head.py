@@ -13,22 +13,15 @@ from linewright.pictures.grammar import Spec, end, field, layer, layered, pixels
 from linewright.pictures.labels import text_width_px, wrapped
 from linewright.pictures.style import INK, PAPER
 from linewright.pictures.track.sheet import Sheet
+from linewright.pictures.wording import KEEP, VERDICT_WORDS
 
-SHOWN: Final[dict[Verdict, str]] = {
-    "fails": "FAILS",
-    "not checked": "NOT CHECKED",
-    "tight": "tight",
-    "holds": "holds",
-}
 STRONG: Final = ("FAILS", "NOT CHECKED")
-KEEP: Final = "\u00a0"
-"""Between what no line break may part."""
 
 
 def head_view(sheet: Sheet) -> Spec:
     """The rate with its verdict, then what fails, is not checked or tight; white on dark what must not be missed."""
     size, line_px = sheet.text.px, sheet.text.line_px
-    tag_px = max(text_width_px(words, size) for words in SHOWN.values()) + 1.5 * size
+    tag_px = max(text_width_px(words, size) for words in VERDICT_WORDS.values()) + 1.5 * size
     tags: list[dict[str, Any]] = []
     boxes: list[dict[str, Any]] = []
     lines: list[dict[str, Any]] = []
@@ -62,10 +55,14 @@ def head_lines(evaluation: Evaluation) -> list[tuple[str, str]]:
     for verdict in WORST_FIRST[:-1]:
         found = [finding for finding in evaluation.findings if finding.verdict == verdict]
         if found:
-            lines.append((SHOWN[verdict], f"{len(found)}{KEEP}of {len(evaluation.findings)}: {_by_subject(found)}"))
+            lines.append(
+                (VERDICT_WORDS[verdict], f"{len(found)}{KEEP}of {len(evaluation.findings)}: {_by_subject(found)}")
+            )
     holds = sum(finding.verdict == "holds" for finding in evaluation.findings)
     command = "linewright check" if evaluation.run is None else "linewright check --run"
-    lines.append((SHOWN["holds"], f"{holds}{KEEP}of {len(evaluation.findings)}. {command} tells each with its limit."))
+    lines.append(
+        (VERDICT_WORDS["holds"], f"{holds}{KEEP}of {len(evaluation.findings)}. {command} tells each with its limit.")
+    )
     return lines
 
 
@@ -85,11 +82,11 @@ def _rate(evaluation: Evaluation) -> tuple[str, str]:
     assert run is not None
     verdict: Verdict = next((row.verdict for row in evaluation.findings if row.code == "rate"), "not checked")
     if run.rate is None:
-        return SHOWN[verdict], f"No rate: {run.reason or 'the runs give none'}."
+        return VERDICT_WORDS[verdict], f"No rate: {run.reason or 'the runs give none'}."
     low, high = _per_h(run.rate.low), _per_h(run.rate.high)
     interval = f"{100.0 * run.rate.confidence:g}{KEEP}% interval {low} to {high}"
     required = "no demand is stated" if takt is None else f"{_per_h(takt.required_rate_per_h)} required"
-    return SHOWN[verdict], f"Rate: {_per_h(run.rate.mean)} good parts an hour, {interval}; {required}."
+    return VERDICT_WORDS[verdict], f"Rate: {_per_h(run.rate.mean)} good parts an hour, {interval}; {required}."
 
 
 def _per_h(rate_per_h: float) -> str:

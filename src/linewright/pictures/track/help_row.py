@@ -18,6 +18,7 @@ from linewright.pictures.style import GREY, INK, PAPER, round_step
 from linewright.pictures.track.sheet import Row, Sheet
 from linewright.pictures.track.time_row import why_no_rate
 from linewright.pictures.track.values import Value, value_height, value_layers
+from linewright.pictures.wording import KEEP
 
 if TYPE_CHECKING:
     from linewright.planning.gains import Gain, Gains
@@ -33,8 +34,6 @@ HOLLOW: Final = ("does nothing", "cannot be told")
 """The effects whose interval is not wholly on one side of zero: told by these words, not by a number."""
 STOPS: Final = 0.999
 """Who loses this share of the rate has nothing left: the line stands."""
-KEEP: Final = "\u00a0"
-"""Between what no line break may part."""
 
 
 @dataclass(frozen=True, eq=False)

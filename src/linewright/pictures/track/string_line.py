@@ -22,8 +22,9 @@ from linewright.pictures.track.string_labels import is_large, name_layers, names
 from linewright.pictures.track.string_words import failure_name, heading_words, jam_name, work_name
 from linewright.pictures.track.thinned import kept_points
 from linewright.pictures.track.threads import Seen, Thread
-from linewright.pictures.track.time_scale import KEEP, is_compressed, plot_height_px, seconds
+from linewright.pictures.track.time_scale import is_compressed, plot_height_px, seconds
 from linewright.pictures.track.works import DrawnFailure
+from linewright.pictures.wording import KEEP
 
 Floats = NDArray[np.float64]
 

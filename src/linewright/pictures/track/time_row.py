@@ -15,6 +15,7 @@ from linewright.pictures.style import FILL_WORDS, GREY, INK, PAPER, STATE_FILLS
 from linewright.pictures.track.sheet import Row, Sheet
 from linewright.pictures.track.states_row import FILL_ORDER, Piece, fill_shares, stack_layer
 from linewright.pictures.track.values import Value, value_height, value_layers
+from linewright.pictures.wording import KEEP
 
 if TYPE_CHECKING:
     from linewright.flow.run import Run
@@ -29,8 +30,6 @@ NAME: Final = 1.2
 """Height of a level's name, in sizes of its letters."""
 DASHES: Final = [5, 3]
 PARTNER: Final = "held by a carrier at a station of the same step"
-KEEP: Final = "\u00a0"
-"""Between a number of the heading and its unit: no line breaks there."""
 
 
 @dataclass(frozen=True, eq=False)

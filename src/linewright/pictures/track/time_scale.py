@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from linewright.pictures.wording import KEEP
+
 PX_A_SECOND: Final = 5.5
 LEAST_PX: Final = 400.0
 MOST_PX: Final = 1600.0
@@ -14,8 +16,6 @@ MOST_PX: Final = 1600.0
 MOST_IN_S: Final = 300.0
 MOST_IN_MIN: Final = 3.0 * 3600.0
 TICK_ROOM: Final = 3.2  # between two ticks, in sizes of their numbers
-KEEP: Final = "\u00a0"
-"""Between what no line break may part, and in groups of three digits."""
 TICKS_S: Final = (1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200)
 
 
