@@ -196,7 +196,7 @@ Two rules: on the plateau is every count that may be as good as the = with most 
 Blocking begins where more than 1 % of all stations' time is blocked.
 required<< rate,>> #<< good parts an hour>> => .required_per_h
 most simulated # => .most_per_h
-upper bound # => .bound_per_h
+upper bound #<< at the last count>> => .bound_per_h
 {n} to {n2} carriers<<: the upper bound is set by {setter}>><<: as good as the most (plateau)>> => stretch
 <<simulated, with its >>= % interval => 95
 = carriers are the fewest of those looked at whose whole = % interval lies at or above the required # an hour. => fewest

@@ -17,6 +17,9 @@ VERDICT_WORDS: Final[dict[Verdict, str]] = {
 }
 """Verdicts as they stand in a sentence; what must not be missed in capitals."""
 
+RATE_WORDS: Final[dict[Verdict, str]] = {**VERDICT_WORDS, "tight": "UNDECIDED"}
+"""The same of the rate, whose tight means that its interval holds the required rate."""
+
 
 def invented(line: Line) -> list[str]:
     """What stands over every picture of a line on an invented conveyor sheet; nothing on that of a maker."""

@@ -126,7 +126,7 @@ def test_the_line_goes_from_the_entry_outward_and_never_up(bare: Evaluation, ent
         assert falls == sorted(falls)
         assert falls[0] < falls[-1]
         (entry,) = [row for row in rows_of(sheet) if str(row.get("name")).startswith(f"entry of feeder {feeder.name}:")]
-        assert entry["x"] == pytest.approx(points[0]["x"], abs=sheet.value(4.0 * sheet.m_a_px))
+        assert entry["x"] == pytest.approx(sheet.to_px(sheet.lengths.to_SI(points[0]["x"])), abs=4.0)
         assert entry["words"].startswith("→ ") if rises else entry["words"].endswith(" ←")
 
 
@@ -293,7 +293,7 @@ def test_labels_of_many_feeders_keep_apart(bare: Evaluation, size: float) -> Non
         for one in sheet.data.rows[spec["data"]["name"]]:
             if not re.match("(entry|far end) of", str(one.get("name"))):
                 continue
-            wide, x_px = text_width_px(one["words"], small), sheet.to_px(sheet.lengths.to_SI(one["x"]))
+            wide, x_px = text_width_px(one["words"], small), one["x"]
             left = {"left": x_px, "right": x_px - wide, "center": x_px - wide / 2}[spec["mark"]["align"]]
             boxes.append((one["y"], left, left + wide))
     assert len(boxes) == 20

@@ -256,7 +256,7 @@ def _levels(sizing: Sizing) -> list[tuple[str, float]]:
         levels.append((f"most simulated {rate_words(mean)}", mean))
     bound = sizing.counts[-1].upper_bound_per_h
     if math.isfinite(bound):
-        levels.append((f"upper bound {rate_words(bound)}", bound))
+        levels.append((f"upper bound {rate_words(bound)} at the last count", bound))
     return levels
 
 

@@ -23,7 +23,7 @@ from linewright.pictures.labels import text_width_px
 from linewright.pictures.nothing import NothingToDraw, why_no_run
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import CAUSE_FILLS, FILLS, HUE, INK, PAPER, Text, round_step
-from linewright.pictures.wording import VERDICT_WORDS
+from linewright.pictures.wording import RATE_WORDS
 
 if TYPE_CHECKING:
     from linewright.flow.run import Run
@@ -148,7 +148,7 @@ def _said(
         below = (takt_s - cycle_s) / takt_s
         side = "below" if below >= 0.0 else "ABOVE"
         verdict = next((row.verdict for row in evaluation.findings if row.code == "rate"), None)
-        judged = "" if verdict is None else f" The check of the rate, with its interval: {VERDICT_WORDS[verdict]}."
+        judged = "" if verdict is None else f" The check of the rate, with its interval: {RATE_WORDS[verdict]}."
         said.append(
             f"Takt {takt_s:.3f} s: the line cycle of the rate lies {abs(takt_s - cycle_s):.3f} s "
             f"({abs(100 * below):.1f} %) {side} it.{judged}"

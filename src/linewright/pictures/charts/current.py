@@ -139,6 +139,10 @@ def _said(evaluation: Evaluation) -> list[str]:
         runs = f"run 1 of {run.runs}, {run.hours:g} h each, seed {run.seed}"
         said = [f"Simulated, not measured: {runs}; {stretch}, in means over 10 ms. All panels have one scale."]
         said += _searched(evaluation)
+    drawn = ("feeder-peak", "all-restart", "far-end-voltage", "braking-voltage")
+    failing = [row.code for row in evaluation.findings if row.subject == "power" and row.verdict == "fails"]
+    left = [code for code in dict.fromkeys(failing) if code not in drawn]
+    said += [f"FAILS too, and is not drawn here: {', '.join(left)}; linewright check tells it."] if left else []
     said += invented(evaluation.line)
     return said
 

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from linewright.findings import Finding
 from linewright.pictures.charts.current import amount
-from linewright.pictures.grammar import Spec, field, layer, pixels, told
+from linewright.pictures.grammar import Spec, end, field, layer, pixels, told
 from linewright.pictures.key import KeyEntry, stroke
 from linewright.pictures.labels import fitting, spread, text_width_px
 from linewright.pictures.style import GREY, HUE, INK, PAPER
@@ -429,19 +429,20 @@ def _label_layers(sheet: Sheet, plan: _Plan, lines: Sequence[Sequence[tuple[_Lab
                         continue
                     wide = text_width_px(label.words, size)
                     share = 0.5 if strong else {"left": 0.0, "right": 1.0}[align]
-                    held = sheet.to_m(left + share * wide)
-                    rows.append({"x": sheet.value(held), "y": y, "words": label.words, "name": label.told})
-                    ends = sheet.to_m(left - 3.0), sheet.to_m(left + wide + 3.0)
-                    boxes.append({**sheet.span(*ends, y - 0.68 * size, y + 0.68 * size), "name": label.told})
+                    rows.append({"x": left + share * wide, "y": y, "words": label.words, "name": label.told})
+                    ends = {"x": left - 3.0, "x2": left + wide + 3.0}
+                    boxes.append({**ends, "y": y - 0.68 * size, "y2": y + 0.68 * size, "name": label.told})
             if not rows:
                 continue
             if strong:
-                look: Spec = {"color": INK, "clip": True}
-                layers.append(layer(sheet.data.named(boxes), "rect", look, sheet.box(tooltip=told()["tooltip"])))
+                # Words of a whole feeder are of no one place: they stay where they are when the page zooms.
+                area = {"x": pixels("x"), "x2": end("x2"), "y": pixels("y"), "y2": end("y2")}
+                dark = {**area, "tooltip": told()["tooltip"]}
+                layers.append(layer(sheet.data.named(boxes), "rect", {"color": INK}, dark))
             held_at = "center" if strong else align
-            look = {"fontSize": size, "align": held_at, "baseline": "middle", "color": PAPER if strong else INK}
-            at = {"x": sheet.x(), "y": pixels("y"), "text": field("words", "nominal"), **told()}
-            layers.append(layer(sheet.data.named(rows), "text", {**look, "clip": True}, at))
+            look: Spec = {"fontSize": size, "align": held_at, "baseline": "middle", "color": PAPER if strong else INK}
+            at = {"x": pixels("x"), "y": pixels("y"), "text": field("words", "nominal"), **told()}
+            layers.append(layer(sheet.data.named(rows), "text", look, at))
     return layers
 
 

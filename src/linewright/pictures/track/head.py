@@ -13,15 +13,15 @@ from linewright.pictures.grammar import Spec, end, field, layer, layered, pixels
 from linewright.pictures.labels import text_width_px, wrapped
 from linewright.pictures.style import INK, PAPER
 from linewright.pictures.track.sheet import Sheet
-from linewright.pictures.wording import KEEP, VERDICT_WORDS
+from linewright.pictures.wording import KEEP, RATE_WORDS, VERDICT_WORDS
 
-STRONG: Final = ("FAILS", "NOT CHECKED")
+STRONG: Final = ("FAILS", "NOT CHECKED", "UNDECIDED")
 
 
 def head_view(sheet: Sheet) -> Spec:
     """The rate with its verdict, then what fails, is not checked or tight; white on dark what must not be missed."""
     size, line_px = sheet.text.px, sheet.text.line_px
-    tag_px = max(text_width_px(words, size) for words in VERDICT_WORDS.values()) + 1.5 * size
+    tag_px = max(text_width_px(words, size) for words in RATE_WORDS.values()) + 1.5 * size
     tags: list[dict[str, Any]] = []
     boxes: list[dict[str, Any]] = []
     lines: list[dict[str, Any]] = []
@@ -51,13 +51,15 @@ def head_view(sheet: Sheet) -> Spec:
 
 def head_lines(evaluation: Evaluation) -> list[tuple[str, str]]:
     """A tag and words for each line of the head; `check` tells the numbers, limits and sources of each."""
-    lines = [] if evaluation.run is None else [_rate(evaluation)]
+    lines = []
     for verdict in WORST_FIRST[:-1]:
         found = [finding for finding in evaluation.findings if finding.verdict == verdict]
         if found:
             lines.append(
                 (VERDICT_WORDS[verdict], f"{len(found)}{KEEP}of {len(evaluation.findings)}: {_by_subject(found)}")
             )
+    if evaluation.run is not None:
+        lines.insert(1 if lines and lines[0][0] == VERDICT_WORDS["fails"] else 0, _rate(evaluation))
     holds = sum(finding.verdict == "holds" for finding in evaluation.findings)
     command = "linewright check" if evaluation.run is None else "linewright check --run"
     lines.append(
@@ -82,11 +84,13 @@ def _rate(evaluation: Evaluation) -> tuple[str, str]:
     assert run is not None
     verdict: Verdict = next((row.verdict for row in evaluation.findings if row.code == "rate"), "not checked")
     if run.rate is None:
-        return VERDICT_WORDS[verdict], f"No rate: {run.reason or 'the runs give none'}."
+        return RATE_WORDS[verdict], f"No rate: {run.reason or 'the runs give none'}."
     low, high = _per_h(run.rate.low), _per_h(run.rate.high)
     interval = f"{100.0 * run.rate.confidence:g}{KEEP}% interval {low} to {high}"
     required = "no demand is stated" if takt is None else f"{_per_h(takt.required_rate_per_h)} required"
-    return VERDICT_WORDS[verdict], f"Rate: {_per_h(run.rate.mean)} good parts an hour, {interval}; {required}."
+    told = f"Rate: {_per_h(run.rate.mean)} good parts an hour, {interval}; {required}"
+    may = ": the line may or may not make its takt, longer runs tell" if verdict == "tight" else ""
+    return RATE_WORDS[verdict], f"{told}{may}."
 
 
 def _per_h(rate_per_h: float) -> str:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 from linewright.pictures.grammar import Spec, field
 from linewright.pictures.track.sheet import Sheet
 from linewright.pictures.track.threads import Seen, Thread
 from linewright.pictures.track.time_scale import time_scale
+
+DENSE_PX: Final = 12.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,6 +36,17 @@ class Frame:
     def followed(self) -> Thread | None:
         """The thread of the carrier to follow."""
         return next((thread for thread in self.seen.threads if thread.carrier == self.seen.bold), None)
+
+    @property
+    def round_px(self) -> float:
+        """Height in which the carrier that goes farthest goes once round the axis. [px]"""
+        farthest_m = max((thread.travel_m for thread in self.seen.threads), default=0.0)
+        return (self.foot - self.top) / max(farthest_m / self.sheet.layout.loop_m, 1.0)
+
+    @property
+    def is_dense(self) -> bool:
+        """Whether rounds follow one another so closely that no single thread can be followed."""
+        return self.round_px < DENSE_PX
 
     def y(self, name: str) -> Spec:
         """Time down the page."""

@@ -198,7 +198,7 @@ def _beside_failures(frame: Frame, half_m: float) -> list[_Beside]:
 def _beside_followed(frame: Frame, others: Sequence[_Beside]) -> list[_Beside]:
     """The number of the carrier to follow at the longest of its rests in each stretch of the page."""
     thread = frame.followed
-    if thread is None:
+    if thread is None or frame.is_dense:
         return []
     axis_m, y_px = thread.axis_m, frame.top + (thread.time_s - frame.seen.window.start_s) / frame.s_a_px
     across_px = (axis_m + frame.sheet.margin_m) / frame.sheet.m_a_px

@@ -79,9 +79,7 @@ def string_line(sheet: Sheet, seen: Seen | None) -> Row:
 
 def _stroke_px(frame: Frame) -> tuple[float, float]:
     """Widths of a thread and of the one to follow: finer where rounds follow one another closely. [px]"""
-    threads = frame.seen.threads
-    rounds = max((thread.travel_m for thread in threads), default=0.0) / frame.sheet.layout.loop_m
-    round_px = (frame.foot - frame.top) / max(rounds, 1.0)
+    threads, round_px = frame.seen.threads, frame.round_px
     cased = BOLD_SHARE * round_px >= CASED_PX
     bold_px = CASED_PX if cased else min(BOLD_PX, BOLD_SHARE * round_px)
     return min(THREAD_PX, SHARE * round_px / max(len(threads), 1)), bold_px

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
+from linewright.findings import Verdict
 from linewright.flow.causes import MAIN_SHARE, UNEXPLAINED_SHARE, main_cause
 from linewright.pictures.grammar import Spec, end, field, layer, pixels, told
 from linewright.pictures.key import KeyEntry, box, fill_entry, stroke
@@ -15,7 +16,7 @@ from linewright.pictures.style import FILL_WORDS, GREY, INK, PAPER, STATE_FILLS
 from linewright.pictures.track.sheet import Row, Sheet
 from linewright.pictures.track.states_row import FILL_ORDER, Piece, fill_shares, stack_layer
 from linewright.pictures.track.values import Value, value_height, value_layers
-from linewright.pictures.wording import KEEP
+from linewright.pictures.wording import KEEP, RATE_WORDS
 
 if TYPE_CHECKING:
     from linewright.flow.run import Run
@@ -285,8 +286,9 @@ def _against(sheet: Sheet, cycle_s: float) -> str:
     takt = sheet.evaluation.takt
     if takt is None:
         return f"Line cycle {_kept(cycle_s)}; no takt, the line file states no demand."
-    verdict = next((finding.verdict for finding in sheet.evaluation.findings if finding.code == "rate"), "not checked")
-    return f"Line cycle {_kept(cycle_s)} against a takt of {_kept(takt.takt_s)}: {verdict}."
+    verdicts: list[Verdict] = [row.verdict for row in sheet.evaluation.findings if row.code == "rate"]
+    told = RATE_WORDS[verdicts[0] if verdicts else "not checked"]
+    return f"Line cycle {_kept(cycle_s)} against a takt of {_kept(takt.takt_s)}: {told}."
 
 
 def _transfer_layers(sheet: Sheet, plot: _Plot) -> list[Spec]:
