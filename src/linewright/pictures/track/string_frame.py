@@ -11,6 +11,7 @@ from linewright.pictures.track.threads import Seen, Thread
 from linewright.pictures.track.time_scale import time_scale
 
 DENSE_PX: Final = 12.0
+APART_PX: Final = 2.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +48,11 @@ class Frame:
     def is_dense(self) -> bool:
         """Whether rounds follow one another so closely that no single thread can be followed."""
         return self.round_px < DENSE_PX
+
+    @property
+    def is_crowded(self) -> bool:
+        """Whether threads lie so close to one another that they cannot be told apart."""
+        return self.round_px < APART_PX * len(self.seen.threads)
 
     def y(self, name: str) -> Spec:
         """Time down the page."""

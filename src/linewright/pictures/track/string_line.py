@@ -31,6 +31,7 @@ Floats = NDArray[np.float64]
 TITLE: Final = "String line"
 THIN_PX: Final = 0.3  # with the curves of moves and the rounding of numbers less than half a pixel together
 FINE_PX: Final = 0.1
+CROWDED_PX: Final = 0.8  # where threads lie so close that no eye tells them apart: less than a pixel together
 GRAIN_PX: Final = 0.1  # numbers are rounded to a step that is no larger
 THREAD_PX: Final = 0.9
 BOLD_PX: Final = 2.2
@@ -110,7 +111,7 @@ def _paths(data: str, look: Spec, channels: Spec) -> Spec:
 
 def _thinned(frame: Frame, thread: Thread) -> dict[str, list[float | None]]:
     """The points of a thread that can be seen, rounded to what can be seen."""
-    most_px = THIN_PX if is_compressed(frame.span_s) else FINE_PX
+    most_px = CROWDED_PX if frame.is_crowded else THIN_PX if is_compressed(frame.span_s) else FINE_PX
     kept = kept_points(thread.axis_m / frame.sheet.m_a_px, thread.time_s / frame.s_a_px, most_px)
     return {
         "x": _rounded(thread.axis_m[kept] / frame.sheet.lengths.to_SI(1.0), frame.sheet.value(frame.sheet.m_a_px)),
