@@ -169,7 +169,7 @@ failure at {station}: $ s repair within the work from # s to # s; the log does n
 standing<< empty>>: = carriers {jammed}, up to $ s<< and longer>>, # s to # s => jam
 a short one, drawn at least = px high => 3
 = % interval => 95
-Rate: # good parts an hour, = % interval # to #<<; # required>>. => answer ! 0<4
+Rate: # good parts an hour, = % interval # to #<<; # required>><<: the line may or may not make its takt, longer runs tell>>. => answer ! 0<4
 {n} of =. => of_verdict 0
 {subject}: = × {code} => of_verdict 1
 Simulated, not measured: = runs of = h, seed =; the string line shows run 1 from = s to = s.

@@ -110,7 +110,7 @@ def names(f: Facts) -> dict[str, Sequence[str]]:
         "u": [UNITS[line.units][0]],
         "mass": [UNITS[line.units][1]],
         "unit": list(UNITS[line.units][2].values()),
-        "verdict": ["holds", "tight", "fails", "not checked", "trips", "FAILS", "NOT CHECKED"],
+        "verdict": ["holds", "tight", "fails", "not checked", "trips", "FAILS", "NOT CHECKED", "UNDECIDED"],
         "effect": ["gains", "does nothing", "cannot be told", "loses", "the line stops"],
         "about": list(ABOUT),
         "jammed": [
