@@ -71,6 +71,7 @@ The line stands still in = of = runs: these times mean nothing. => .e.run.stalle
 Line cycle # s against a takt of # s: {verdict}. => .e.run.line_cycle_s .takt_s ! 0<1
 the step's time is their mean, the white mark across them: {step} # s<<, {step2} # s>><<, {step3} # s>>
 +<<, {step4} # s>><<, {step5} # s>>. => step_means
+{step} # s<<, {step2} # s>><<, {step3} # s>><<, {step4} # s>><<, {step5} # s>>. => step_means
 -- what stations do
 {station}: := % of the time {does} => spent 2
 In the time of all runs<< after their first ~ min>>. => warm_up
@@ -169,7 +170,8 @@ failure at {station}: $ s repair within the work from # s to # s; the log does n
 standing<< empty>>: = carriers {jammed}, up to $ s<< and longer>>, # s to # s => jam
 a short one, drawn at least = px high => 3
 = % interval => 95
-Rate: # good parts an hour, = % interval # to #<<; # required>><<: the line may or may not make its takt, longer runs tell>>. => answer ! 0<4
+Rate: # good parts an hour, = % interval # to #<<; # required>>
++<<: the line may or may not make its takt, longer runs tell>>. => answer ! 0<4
 {n} of =. => of_verdict 0
 {subject}: = × {code} => of_verdict 1
 Simulated, not measured: = runs of = h, seed =; the string line shows run 1 from = s to = s.
