@@ -348,6 +348,8 @@ def _peak(sheet: _Sheet, plot: _Plot, trace: _Trace) -> list[Spec]:
     is_left = x + wide + 8.0 <= plot.right
     ends = (x + 5.0, x + 9.0 + wide) if is_left else (x - 9.0 - wide, x - 5.0)
     middle = y - 0.8 * size
+    if ends[0] < plot.left:  # no room on either side: over the point
+        ends, middle = (plot.left + 2.0, plot.left + 6.0 + wide), y - 1.4 * size
     name = f"feeder {trace.name}: {words}, of {amount(trace.row['supplies_A'], 'A')} of its supplies"
     behind = {"x": ends[0], "x2": ends[1], "y": middle - 0.65 * size, "y2": middle + 0.65 * size}
     dot = [{"x": x, "y": y, "name": name}]
