@@ -15,6 +15,7 @@ from linewright.cli.options import (
     AsJson,
     Hours,
     LineFile,
+    Runs,
     Seed,
     Workers,
     count_of,
@@ -137,9 +138,7 @@ def check(
 def rate(
     line: LineFile,
     hours: Hours = 8.0,
-    runs: Annotated[
-        int, typer.Option("--runs", metavar="N", parser=runs_of, help="Runs, each with its own luck.")
-    ] = 20,
+    runs: Runs = 20,
     seed: Seed = 1,
     as_json: AsJson = False,
     out: Annotated[
@@ -250,9 +249,7 @@ def draw(
     ] = None,
     text_size: Annotated[str, typer.Option("--text-size", metavar="SHARE", help="Of all letters, to 200 %.")] = "100 %",
     hours: Hours = 8.0,
-    runs: Annotated[
-        int, typer.Option("--runs", metavar="N", parser=runs_of, help="Runs, each with its own luck.")
-    ] = 20,
+    runs: Runs = 20,
     seed: Seed = 1,
     workers: Workers = None,
 ) -> None:

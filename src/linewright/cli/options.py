@@ -51,6 +51,7 @@ count_of = whole(1, MOST_CARRIERS)
 LineFile = Annotated[str, typer.Argument(metavar="LINE", help="The line file.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for another program.")]
 Hours = Annotated[float, typer.Option("--hours", metavar="H", parser=hours_of, help="Simulated hours of a run.")]
+Runs = Annotated[int, typer.Option("--runs", metavar="N", parser=runs_of, help="Runs, each with its own luck.")]
 Seed = Annotated[int, typer.Option("--seed", metavar="S", parser=whole(0, MOST_SEED), help="Seed of all luck.")]
 Workers = Annotated[
     int | None,

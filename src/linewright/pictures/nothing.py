@@ -23,6 +23,4 @@ def why_no_run(evaluation: Evaluation) -> str:
     evaluation : without a run
     """
     told = next((row.remedy for row in evaluation.findings if row.code == "rate"), "")
-    return (
-        told if told.startswith(NO_TRAFFIC) else "no run was simulated; linewright rate, check --run and draw make one"
-    )
+    return told if told.startswith(NO_TRAFFIC) else NO_RUN
