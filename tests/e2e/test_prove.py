@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from e2e.commands import Call
-from linewright.handover.prove_page import prove_page
+from linewright.handover.pages.prove_page import prove_page
 from linewright.handover.wording import WIDTH
 from linewright.line.load import load_line, read_line
 from linewright.proof import Proof, prove

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from linewright.evaluation import evaluate
-from linewright.handover.rate_page import rate_page
+from linewright.handover.pages.rate_page import rate_page
 from linewright.line.load import load_line
 from linewright.planning.gains import find_gains
 

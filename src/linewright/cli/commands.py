@@ -65,6 +65,13 @@ class SchemaKind(StrEnum):
     sheet = "sheet"
 
 
+class Reader(StrEnum):
+    """Who reads the papers."""
+
+    builder = "builder"
+    customer = "customer"
+
+
 def _version(wanted: bool) -> None:
     if wanted:
         print_text(f"linewright {__version__}\n")
@@ -114,8 +121,8 @@ def check(
     safety is not checked; some rows need --run."""
     with faults_told(as_json):
         from linewright.evaluation import evaluate, evaluate_without_run
-        from linewright.handover.answer import check_answer
-        from linewright.handover.check_page import check_page
+        from linewright.handover.pages.answer import check_answer
+        from linewright.handover.pages.check_page import check_page
         from linewright.line.load import load_line
 
         stated = [
@@ -150,9 +157,9 @@ def rate(
     """Simulate a line: whether it makes its takt, with what confidence, what limits it and what would help."""
     with faults_told(as_json):
         from linewright.evaluation import evaluate
-        from linewright.handover.answer import answer
         from linewright.handover.files import check_folder, write_folder
-        from linewright.handover.rate_page import rate_page
+        from linewright.handover.pages.answer import answer
+        from linewright.handover.pages.rate_page import rate_page
         from linewright.line.load import load_line
 
         if out is not None:
@@ -162,7 +169,7 @@ def rate(
             evaluation = evaluate(loaded, hours=hours, runs=runs, seed=seed, workers=workers, progress=progress)
         tried = _tried(evaluation, workers) if gains else None
         if out is not None:
-            from linewright.handover.rate_folder import rate_files
+            from linewright.handover.pages.rate_folder import rate_files
 
             with progress_sign(f"Writing {out}"):
                 write_folder(out, rate_files(evaluation, tried))
@@ -193,8 +200,8 @@ def size(
     """Simulate a line with each number of carriers: how many to buy. Exits with 1 if none can meet the takt."""
     with faults_told(as_json):
         from linewright.handover.files import check_folder, write_folder
-        from linewright.handover.size_answer import size_answer, size_files
-        from linewright.handover.size_page import size_page
+        from linewright.handover.pages.size_answer import size_answer, size_files
+        from linewright.handover.pages.size_page import size_page
         from linewright.line.load import load_line
         from linewright.planning.size import size_line
 
@@ -256,8 +263,8 @@ def draw(
     """Draw a line: the track chart, where everything lines up under the track, the floor to scale, and more."""
     with faults_told(as_json=False):
         from linewright.evaluation import evaluate
-        from linewright.handover.draw_folder import drawing_of, locks_of, sizing_of
         from linewright.handover.files import check_folder, former_files, write_folder
+        from linewright.handover.pages.draw_folder import drawing_of, locks_of, sizing_of
         from linewright.line.load import load_line
         from linewright.pictures import PICTURES, ROWS, Shown, Text
 
@@ -303,6 +310,62 @@ def draw(
 
 
 @app.command()
+def handover(
+    line: LineFile,
+    out: Annotated[str, typer.Option("--out", metavar="DIR", help="Write the papers into this folder.")],
+    only: Annotated[
+        str | None,
+        typer.Option(
+            "--only",
+            metavar="NAMES",
+            help="Of: dossier, changes, drawing, tables, acceptance, recovery, upkeep, hazards.",
+        ),
+    ] = None,
+    against: Annotated[
+        str | None,
+        typer.Option("--against", metavar="LINE", help="The line as it was: what changed of every promise."),
+    ] = None,
+    reader: Annotated[
+        Reader, typer.Option("--for", help="Who reads them; for a customer prices and internal margins are left out.")
+    ] = Reader.builder,
+    hours: Hours = 8.0,
+    runs: Runs = 20,
+    seed: Seed = 1,
+    workers: Workers = None,
+) -> None:
+    """Write the papers of a line: dossier, drawing, tables, acceptance plan, recovery sheet, upkeep, hazards."""
+    with faults_told(as_json=False):
+        from linewright.evaluation import evaluate
+        from linewright.handover.files import check_folder, former_files, write_folder
+        from linewright.handover.papers.catalogue import PAPERS, write_papers
+        from linewright.handover.papers.material import gather
+        from linewright.line.load import load_line
+
+        check_folder(out)  # before the work, not after it
+        names = names_of(only, PAPERS, "--only")
+        if only is None and against is None:
+            names = tuple(name for name in names if name != "changes")
+        elif ("changes" in names) != (against is not None):
+            raise LinewrightError("--against: name the line as it was, and have changes in --only, or neither")
+        loaded, former = load_line(line), None if against is None else load_line(against)
+        with progress_bar(f"Simulating {runs} runs of {hours:g} h", runs) as progress:
+            evaluation = evaluate(loaded, hours=hours, runs=runs, seed=seed, workers=workers, progress=progress)
+        before = None
+        if former is not None:
+            with progress_bar("Simulating the line as it was", runs) as progress:
+                before = evaluate(former, hours=hours, runs=runs, seed=seed, workers=workers, progress=progress)
+        with progress_stages() as stages:
+            material = gather(evaluation, names, before, reader == Reader.customer, workers, stages)
+            papers = write_papers(material, names)
+            files = papers.all_files()
+            removed = former_files(out, files) if files else ()
+            if files:
+                write_folder(out, files, papers.record)
+        print_text(papers.page(out, removed))
+        raise typer.Exit(HOLDS)
+
+
+@app.command()
 def restart(
     line: LineFile,
     at: Annotated[str, typer.Option("--at", metavar="TIME", help="When the power goes, such as '90 min'.")] = "1 h",
@@ -315,7 +378,7 @@ def restart(
     """Stop a line at an instant and let it go on: who stands where, what is rejected, when parts come again."""
     with faults_told(as_json):
         from linewright.flow.restart import restart as stop_and_go
-        from linewright.handover.restart_page import restart_answer, restart_page
+        from linewright.handover.pages.restart_page import restart_answer, restart_page
         from linewright.line.load import load_line
 
         at_s, speed_m_s = quantity(at, "time", "--at"), quantity(speed, "speed", "--speed")
@@ -342,8 +405,8 @@ def prove(
 ) -> None:
     """Prove that a line never locks up, or show how it does; judge a shift's moves; stop it and start it again."""
     with faults_told(as_json):
-        from linewright.handover.prove_answer import prove_answer
-        from linewright.handover.prove_page import prove_page
+        from linewright.handover.pages.prove_answer import prove_answer
+        from linewright.handover.pages.prove_page import prove_page
         from linewright.line.load import load_line
         from linewright.proof import prove as prove_line
 

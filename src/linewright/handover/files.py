@@ -33,7 +33,9 @@ class WriteError(LinewrightError):
     """A file or a folder that cannot be written as asked. What stood there before still stands there."""
 
 
-def write_folder(out: str | os.PathLike[str], files: Mapping[str, Content]) -> Path:
+def write_folder(
+    out: str | os.PathLike[str], files: Mapping[str, Content], record: Mapping[str, Any] | None = None
+) -> Path:
     """Write a folder of files, whole or not at all.
 
     Everything goes into a new folder beside the wanted one, which is then moved into place. A folder that this function
@@ -44,6 +46,7 @@ def write_folder(out: str | os.PathLike[str], files: Mapping[str, Content]) -> P
     ----------
     out : the wanted folder; its parents are made
     files : file name -> bytes, or a function without arguments that gives them
+    record : what its list of contents says beside the files and their hashes
 
     Returns
     -------
@@ -59,7 +62,7 @@ def write_folder(out: str | os.PathLike[str], files: Mapping[str, Content]) -> P
         target.parent.mkdir(parents=True, exist_ok=True)
         fresh.mkdir()
         try:
-            _fill(fresh, files)
+            _fill(fresh, files, record or {})
             _move_in(fresh, target)
         finally:
             # What is left under this name is the half-written folder or, after the exchange, the former one.
@@ -186,7 +189,7 @@ def _not_a_number(value: Any) -> bool:
     return isinstance(value, float) and not math.isfinite(value)
 
 
-def _fill(folder: Path, files: Mapping[str, Content]) -> None:
+def _fill(folder: Path, files: Mapping[str, Content], facts: Mapping[str, Any]) -> None:
     listed = {}
     for name, content in files.items():
         data = content() if callable(content) else content
@@ -195,7 +198,7 @@ def _fill(folder: Path, files: Mapping[str, Content]) -> None:
             file.flush()
             os.fsync(file.fileno())
         listed[name] = hashlib.sha256(data).hexdigest()
-    record = {"written_by": "linewright", "sha256": listed}
+    record = {"written_by": "linewright", **facts, "sha256": listed}
     (folder / CONTENTS).write_bytes(json_text(record).encode("utf-8"))
 
 

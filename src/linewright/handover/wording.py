@@ -196,7 +196,7 @@ def figures(finding: Finding, units: str = "mm", with_margin: bool = True) -> st
     words = []
     if value is not None:
         words.append(quantity(value, finding.unit, units, limit))
-    bound = _bound(value, limit, margin)
+    bound = bound_of(finding)
     if limit is not None:
         words.append(f"{bound} {quantity(limit, finding.unit, units, value)}")
     elif value is not None and finding.verdict == "holds":
@@ -218,7 +218,9 @@ def margin_in_words(margin: float) -> str:
     return percent(margin, 1 if abs(margin) < 1.0 else 0)
 
 
-def _bound(value: float | None, limit: float | None, margin: float | None) -> str:
+def bound_of(finding: Finding) -> str:
+    """Whether its limit is the most or the least that may be; ``limit`` where value and limit do not tell."""
+    value, limit, margin = finding.value, finding.limit, finding.margin
     # Figures that differ by rounding alone tell nothing of the side.
     if value is None or limit is None or margin is None or math.isclose(value, limit, rel_tol=1e-6):
         return "limit"

@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, Any, Final
 
 from pydantic import (
@@ -32,6 +33,7 @@ FROM_FILE: Final = {"from_file": True}
 LONGEST_NAME: Final = 40
 NAME_PATTERN: Final = r"^[A-Za-z\u00c0-\uffff][A-Za-z0-9_.\u00c0-\uffff-]*$"  # ECMA 262, for the JSON Schema
 _NAME: Final = re.compile(r"[^\W\d_][\w.\-]*")
+_DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
 class FileModel(BaseModel):
@@ -167,6 +169,8 @@ Expansion = Annotated[float, _quantity(units.EXPANSION, "0.01 µm/m/K", "500 µm
 BitRate = Annotated[float, _quantity(units.BIT_RATE, "1 kbit/s", "100 Gbit/s")]
 Temperature = Annotated[float, _quantity(units.TEMPERATURE, "-60 °C", "400 °C")]
 Efficiency = Annotated[float, _quantity(units.SHARE, "1 %", "100 %")]
+PowerOrZero = Annotated[float, _quantity(units.POWER, "0.001 W", "1000 kW", zero=True)]
+VolumeOrZero = Annotated[float, _quantity(units.VOLUME, "0.0001 l", "100 m³", zero=True)]
 LongTime = Annotated[float, _quantity(units.TIME, "1 s", "10000000 h")]
 
 
@@ -257,6 +261,24 @@ def _version(value: Any, info: ValidationInfo) -> int:
 
 
 Version = Annotated[int, Reader(_version, {"const": 1})]
+
+
+def _day(value: Any, info: ValidationInfo) -> date:
+    """A day of the calendar, in the one order that every country reads alike."""
+    rule = "write a day as year-month-day, such as 2027-02-01"
+    if isinstance(value, date):
+        return value
+    if not isinstance(value, str):
+        raise fault(f"{kind_of(value)} stands here", rule)
+    if not _DAY.fullmatch(value.strip()):
+        raise fault(f"{shown(value)} is not a day", rule)
+    try:
+        return date.fromisoformat(value.strip())
+    except ValueError:
+        raise fault(f"{shown(value)} is not in the calendar", rule) from None
+
+
+Day = Annotated[date, Reader(_day, {"type": "string", "format": "date", "examples": ["2027-02-01"]})]
 
 NOTHING_YET: Final[dict[str, JsonValue]] = {
     "x-read-by": "nothing yet"

@@ -13,6 +13,7 @@ from linewright.line.coherence import coherence_faults
 from linewright.line.document import kind_of
 from linewright.line.electrics import Cabinet, Controls, Feeder, MotorZone
 from linewright.line.fields import FileModel, PathFault
+from linewright.line.handing_over import Acceptance, Baseline
 from linewright.line.people import Calendar, OperatorPool, ShiftBreak
 from linewright.line.product import Demand, Fixture, FixtureSet, FrictionHold, Held, Part, Sequence, Variant
 from linewright.line.sheet import FileRoot, Sheet, as_data
@@ -22,6 +23,8 @@ from linewright.line.times import Failure, LawKind, Time, TimeLaw
 from linewright.line.track import CarrierChange, Lane, Ring, Stretch, Transfer, ring_length_m, ring_point_m
 
 __all__ = [
+    "Acceptance",
+    "Baseline",
     "Calendar",
     "CarrierChange",
     "Changeover",
@@ -106,6 +109,10 @@ class Line(FileRoot):
     cabinet: Cabinet | None = None
     controls: Controls | None = None
     upkeep: UpkeepPlan | None = None
+    acceptance: Acceptance | None = Field(default=None, description="What the run-off has to show, and how surely.")
+    baseline: Baseline | None = Field(
+        default=None, description="A chain or belt line with stop gates and lift-and-locate units, to compare with."
+    )
 
     @field_validator("lanes", mode="after")
     @classmethod

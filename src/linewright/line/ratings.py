@@ -155,6 +155,7 @@ class SupplySheet(FileModel):
     discharge_s: f.DurationOrZero | None = Field(
         default=None, validation_alias="discharge", description="From switching off until the feeder holds no charge."
     )
+    part_number: f.Text | None = None
     price: f.Price | None = None
 
     @model_validator(mode="after")

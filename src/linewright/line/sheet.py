@@ -11,7 +11,7 @@ from linewright.errors import Place
 from linewright.line import fields as f
 from linewright.line import units
 from linewright.line.document import LineDocument
-from linewright.line.fields import NOTHING_YET, FileModel, PathFault
+from linewright.line.fields import FileModel, PathFault
 from linewright.line.ratings import (
     AccuracySheet,
     CoastingSheet,
@@ -56,7 +56,7 @@ class SectionStock(FileModel):
     """A stock section of motor track."""
 
     length_m: f.Length = Field(validation_alias="length")
-    part_number: f.Text | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    part_number: f.Text | None = None
     price: f.Price | None = None
 
 
@@ -70,6 +70,7 @@ class CarrierSheet(FileModel):
     mass_height_m: f.Position | None = Field(
         default=None, validation_alias="mass_height", description="Mass centre over its top, negative below."
     )
+    part_number: f.Text | None = None
 
 
 ThrustPoint = Annotated[
@@ -160,7 +161,8 @@ class TransferSheet(FileModel):
     align_s: f.DurationOrZero = Field(validation_alias="align")
     lock_s: f.DurationOrZero = Field(validation_alias="lock", description="Reaction to the lock included.")
     places: f.Places = Field(default=1, description="Carriers aboard; a line states more at its transfer.")
-    price: f.Price | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    part_number: f.Text | None = None
+    price: f.Price | None = None
 
 
 class Curve(FileModel):
@@ -169,7 +171,8 @@ class Curve(FileModel):
     radius_m: f.Length = Field(validation_alias="radius", description="Of the centre line.")
     angle_deg: f.CurveAngle = Field(validation_alias="angle", description="90 deg or 180 deg.")
     speed_m_s: f.Speed = Field(validation_alias="speed", description="Greatest speed of a carrier on it.")
-    price: f.Price | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    part_number: f.Text | None = None
+    price: f.Price | None = None
 
 
 class MostSheet(FileModel):
@@ -213,7 +216,7 @@ class Sheet(FileRoot):
     image: ImageSheet | None = None
     most: MostSheet | None = None
     upkeep: UpkeepSheet | None = None
-    prices: PriceSheet | None = Field(default=None, json_schema_extra=NOTHING_YET)
+    prices: PriceSheet | None = None
     stopping: StoppingSheet | None = None
     coasting: CoastingSheet | None = None
     protection: f.Text | None = Field(default=None, description="Degree of protection.")

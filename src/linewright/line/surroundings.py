@@ -59,6 +59,7 @@ class UpkeepPlan(FileModel):
 
     service_level: f.Share = Field(description="Chance that no spare is missing before the next delivery.")
     lead_time_months: f.Months = Field(validation_alias="lead_time", description="From order to delivery.")
+    first_day: f.Day | None = Field(default=None, description="Of production: the upkeep calendar is counted from it.")
 
     @model_validator(mode="after")
     def _below_one(self) -> Self:

@@ -127,6 +127,13 @@ STIFFNESS: Final = _dimension(
     "a stiffness", "N/m", "N/µm", "120 N/µm", {"N/µm N/μm N/um": "1000000", "N/mm": "1000", "N/m": "1"}
 )
 AREA: Final = _dimension("an area", "mm²", "mm²", "2.5 mm²", {"mm² mm^2 mm2": "1"})
+VOLUME: Final = _dimension(
+    "a volume",
+    "m³",
+    "l",
+    "1.5 l",
+    {"l litre litres": "0.001", "ml": "0.000001", "m³ m^3 m3": "1", "ft³": "0.028316846592"},
+)
 TILT: Final = _dimension("a small angle", "rad", "µrad", "60 µrad", {"µrad μrad urad": "0.000001", "mrad": "0.001"})
 EXPANSION: Final = _dimension(
     "an expansion", "1/K", "µm/m/K", "11.5 µm/m/K", {"µm/m/K μm/m/K um/m/K ppm/K": "0.000001", "1/K": "1"}
@@ -145,7 +152,7 @@ TEMPERATURE: Final = Dimension(
 
 DIMENSIONS: Final = (
     LENGTH, MASS, TIME, CALENDAR, SPEED, ACCELERATION, JERK, FORCE, FREQUENCY, SHARE, VOLTAGE, CURRENT, POWER,
-    RESISTANCE, INDUCTANCE, CAPACITANCE, FORCE_CONSTANT, CYCLES, ANGLE, STIFFNESS, AREA, TILT, EXPANSION, BIT_RATE,
+    RESISTANCE, INDUCTANCE, CAPACITANCE, FORCE_CONSTANT, CYCLES, ANGLE, STIFFNESS, AREA, VOLUME, TILT, EXPANSION, BIT_RATE,
     TEMPERATURE,
 )  # fmt: skip
 _DIMENSION_OF: Final = {unit: dimension for dimension in DIMENSIONS for unit in dimension.units}

@@ -10,7 +10,7 @@ from linewright.checks.gridlock import gridlock_findings
 from linewright.checks.recovery import recovery_findings
 from linewright.checks.referee import dead_section_findings, referee_findings
 from linewright.flow.recovery import PartCount, Recovery, Still, StopOutcome
-from linewright.handover.prove_story import Names
+from linewright.handover.pages.prove_story import Names
 from linewright.layout import lay_out
 from linewright.line.load import load_line
 from linewright.line.model import Line

@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import linewright.handover.answer
+import linewright.handover.pages.answer
 from linewright.evaluation import evaluate_without_run
 from linewright.flow.line_bounds import RateBounds, rate_bounds
 from linewright.flow.statistics import Interval
-from linewright.handover.answer import answer, check_answer
 from linewright.handover.files import json_text
-from linewright.handover.rate_folder import rate_files
+from linewright.handover.pages.answer import answer, check_answer
+from linewright.handover.pages.rate_folder import rate_files
 from linewright.layout import lay_out
 from linewright.line.demand import find_takt
 from linewright.line.model import Line
@@ -102,10 +102,10 @@ def test_subjects_stand_worst_first_with_their_counts(line: Line) -> None:
 
 def test_check_answer_has_the_hazards_that_were_found(line: Line, monkeypatch: pytest.MonkeyPatch) -> None:
     table = Table((Column("heading", None, np.array(["mechanical"])), Column("hazard", None, np.array(["crushing"]))))
-    monkeypatch.setattr(linewright.handover.answer, "hazards_of", lambda evaluation: table)
+    monkeypatch.setattr(linewright.handover.pages.answer, "hazards_of", lambda evaluation: table)
     data = json.loads(json_text(check_answer(evaluate_without_run(line))))
     assert data["hazards"] == [{"heading": "mechanical", "hazard": "crushing"}]
-    monkeypatch.setattr(linewright.handover.answer, "hazards_of", lambda evaluation: None)
+    monkeypatch.setattr(linewright.handover.pages.answer, "hazards_of", lambda evaluation: None)
     assert check_answer(evaluate_without_run(line))["hazards"] == []
 
 

@@ -16,9 +16,9 @@ from linewright.findings import Finding
 from linewright.flow.causes import KINDS
 from linewright.flow.line_bounds import RateBounds, rate_bounds
 from linewright.flow.statistics import Interval
-from linewright.handover.answer import answer, rate_verdict
-from linewright.handover.causes_page import SIGNS, bounds_lines, causes_lines, gains_lines, parallel_lines
-from linewright.handover.rate_page import rate_page
+from linewright.handover.pages.answer import answer, rate_verdict
+from linewright.handover.pages.causes_page import SIGNS, bounds_lines, causes_lines, gains_lines, parallel_lines
+from linewright.handover.pages.rate_page import rate_page
 from linewright.handover.wording import WIDTH, page
 from linewright.layout import lay_out
 from linewright.line.load import read_line

@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import linewright.handover.check_page
+import linewright.handover.pages.check_page
 from linewright.errors import Place
 from linewright.evaluation import Evaluation, evaluate_without_run
 from linewright.findings import Finding, Verdict
-from linewright.handover.check_page import check_page
+from linewright.handover.pages.check_page import check_page
 from linewright.handover.wording import WIDTH, figures, percent
 from linewright.line.model import Line
 from linewright.tables import Column, Table
@@ -202,7 +202,7 @@ def test_hazards_stand_under_their_headings(line: Line, monkeypatch: pytest.Monk
     )
     names = ("heading", "hazard", "where", "known", "first_measure", "left_to_decide")
     table = Table(tuple(Column(n, None, np.array(c)) for n, c in zip(names, zip(*rows, strict=True), strict=True)))
-    monkeypatch.setattr(linewright.handover.check_page, "hazards_of", lambda evaluation: table)
+    monkeypatch.setattr(linewright.handover.pages.check_page, "hazards_of", lambda evaluation: table)
     lines = part(page_of(line, HOLDS), "HAZARDS: A START FOR THE RISK ASSESSMENT")
     told = " ".join(itertools.chain.from_iterable(one.split() for one in lines))
     assert "no risk assessment: a competent, licensed person makes that." in told
@@ -212,5 +212,5 @@ def test_hazards_stand_under_their_headings(line: Line, monkeypatch: pytest.Monk
     # Alike ones share an entry, what is known of each told beside it where it differs.
     assert "- shearing: lift one; lift two. Known: gap 3 mm. First: a cover. To decide: access." in told
     assert "- tools: press (85 N); screw (32 N). First: a door. To decide: its power." in told
-    monkeypatch.setattr(linewright.handover.check_page, "hazards_of", lambda evaluation: None)
+    monkeypatch.setattr(linewright.handover.pages.check_page, "hazards_of", lambda evaluation: None)
     assert "HAZARDS" not in page_of(line, HOLDS)

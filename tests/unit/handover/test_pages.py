@@ -13,9 +13,9 @@ import pytest
 
 from linewright.evaluation import Evaluation, evaluate_without_run
 from linewright.findings import Finding, counts_sentence
-from linewright.handover.check_page import check_page
-from linewright.handover.rate_page import STATES as PLAIN_STATES
-from linewright.handover.rate_page import rate_page
+from linewright.handover.pages.check_page import check_page
+from linewright.handover.pages.rate_page import STATES as PLAIN_STATES
+from linewright.handover.pages.rate_page import rate_page
 from linewright.handover.wording import WIDTH, page
 from linewright.line.model import Line
 from linewright.shares import rounded_shares

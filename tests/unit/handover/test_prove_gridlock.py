@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from linewright.handover.prove_gridlock import cure_text, gridlock_lines
-from linewright.handover.prove_story import Names, columns, drawing_lines, jam_lines, places_at_the_jam, way_lines
+from linewright.handover.pages.prove_gridlock import cure_text, gridlock_lines
+from linewright.handover.pages.prove_story import Names, columns, drawing_lines, jam_lines, places_at_the_jam, way_lines
 from linewright.handover.wording import WIDTH, page
 from linewright.line.load import load_line, read_line
 from linewright.line.model import Line

@@ -10,9 +10,9 @@ from dataclasses import replace
 import pytest
 
 from linewright.handover.files import json_text
-from linewright.handover.prove_answer import prove_answer
-from linewright.handover.prove_page import proof_assumptions, prove_page
-from linewright.handover.prove_verdict import asks_for_the_start, first_sentence
+from linewright.handover.pages.prove_answer import prove_answer
+from linewright.handover.pages.prove_page import proof_assumptions, prove_page
+from linewright.handover.pages.prove_verdict import asks_for_the_start, first_sentence
 from linewright.handover.wording import WIDTH
 from linewright.proof import Proof
 from linewright.traffic.gridlock.result import GridlockResult

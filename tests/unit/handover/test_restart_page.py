@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from linewright.flow.restart import Restart, Stopped
-from linewright.handover.restart_page import restart_answer, restart_page
+from linewright.handover.pages.restart_page import restart_answer, restart_page
 from linewright.handover.wording import WIDTH
 from linewright.line.model import Line
 from unit.handover.stand_in_run import demo_line

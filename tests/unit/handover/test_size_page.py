@@ -12,8 +12,8 @@ import pytest
 
 from linewright.flow.statistics import Interval
 from linewright.handover.files import json_text
-from linewright.handover.size_answer import COUNT_COLUMNS, size_answer, size_files
-from linewright.handover.size_page import advised_count, counts_text, size_page
+from linewright.handover.pages.size_answer import COUNT_COLUMNS, size_answer, size_files
+from linewright.handover.pages.size_page import advised_count, counts_text, size_page
 from linewright.handover.wording import WIDTH
 from linewright.layout import lay_out
 from linewright.planning.choices import Choices, Lower, OneOut, Plateau, SmallestNear

@@ -16,7 +16,10 @@ PAGE = (Path(__file__).parents[3] / "docs" / "line-file.md").read_text(encoding=
 LINE, SHEET = line_schema(), sheet_schema()
 EXAMPLES = re.findall(r"^```yaml\n(.*?)^```", PAGE, re.DOTALL | re.MULTILINE)
 LINE_PARTS = {
+    "Acceptance": "`acceptance`",
     "Base": "`base`",
+    "Baseline": "`baseline`",
+    "BaselinePrices": "`prices` of the baseline",
     "BrakingResistor": "`braking_resistor`",
     "Cabinet": "`cabinet`",
     "Cable": "`cable`",

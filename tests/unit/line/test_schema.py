@@ -185,17 +185,12 @@ def test_a_sheet_of_wrong_form_does_not_pass() -> None:
 
 def test_data_that_nothing_reads_is_marked() -> None:
     marked = {key for key, item in sheet_schema()["properties"].items() if item.get("x-read-by") == "nothing yet"}
-    assert marked == {"prices"}
+    assert marked == set()
     below = {
         (part, key)
         for part, of in sheet_schema()["$defs"].items()
         for key, item in of["properties"].items()
         if "x-read-by" in item
     }
-    assert below == {
-        ("SectionStock", "part_number"),
-        ("MotorSheet", "inductance"),
-        ("TransferSheet", "price"),
-        ("Curve", "price"),
-    }
+    assert below == {("MotorSheet", "inductance")}
     assert "x-read-by" not in json.dumps(line_schema())

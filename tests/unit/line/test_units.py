@@ -19,7 +19,7 @@ PINT_SI = {
     units.JERK: "m/s**3", units.FORCE: "N", units.FREQUENCY: "Hz", units.SHARE: "", units.VOLTAGE: "V",
     units.CURRENT: "A", units.POWER: "W", units.RESISTANCE: "ohm", units.INDUCTANCE: "H", units.CAPACITANCE: "F",
     units.FORCE_CONSTANT: "N/A", units.CALENDAR: "month", units.CYCLES: "cycle",
-    units.ANGLE: "deg", units.STIFFNESS: "N/m", units.AREA: "mm**2", units.TILT: "rad", units.EXPANSION: "1/K",
+    units.ANGLE: "deg", units.STIFFNESS: "N/m", units.AREA: "mm**2", units.VOLUME: "m**3", units.TILT: "rad", units.EXPANSION: "1/K",
     units.BIT_RATE: "bit/s", units.TEMPERATURE: "degC",
 }  # fmt: skip
 EVERY_UNIT = [(dimension, unit) for dimension in DIMENSIONS for unit in dimension.units]

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
 from linewright.findings import worst_first
-from linewright.handover.answer import answer
 from linewright.handover.files import csv_bytes, json_text, rows_csv_bytes
-from linewright.handover.rate_page import rate_page
+from linewright.handover.pages.answer import answer
+from linewright.handover.pages.rate_page import rate_page
 from linewright.tables import Table
 
 if TYPE_CHECKING:

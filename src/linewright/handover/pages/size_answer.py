@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
 
-from linewright.handover.answer import head, interval_data
 from linewright.handover.assumptions import CAUTION
 from linewright.handover.files import json_text, rows_csv_bytes
-from linewright.handover.size_page import size_assumptions, size_page
+from linewright.handover.pages.answer import head, interval_data
+from linewright.handover.pages.size_page import size_assumptions, size_page
 from linewright.planning.size import CountRow, Sizing
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from typing import Final
 from linewright.evaluation import evaluate_without_run
 from linewright.flow.statistics import Interval
 from linewright.handover.assumptions import CAUTION, assumptions
-from linewright.handover.rate_page import title
+from linewright.handover.pages.rate_page import title
 from linewright.handover.wording import fields, heading, number, page, paragraph, percent
 from linewright.planning.choices import NEAR
 from linewright.planning.size import CountRow, Sizing

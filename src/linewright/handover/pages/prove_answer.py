@@ -6,11 +6,11 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from linewright.findings import worst_first
-from linewright.handover.answer import head
 from linewright.handover.assumptions import CAUTION
-from linewright.handover.prove_gridlock import cure_text
-from linewright.handover.prove_page import proof_assumptions
-from linewright.handover.prove_story import Names, places_at_the_jam
+from linewright.handover.pages.answer import head
+from linewright.handover.pages.prove_gridlock import cure_text
+from linewright.handover.pages.prove_page import proof_assumptions
+from linewright.handover.pages.prove_story import Names, places_at_the_jam
 
 if TYPE_CHECKING:
     from linewright.line.model import Line

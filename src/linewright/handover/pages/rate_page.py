@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Final
 from linewright.evaluation import Evaluation
 from linewright.findings import WORST_FIRST, Finding, counts_sentence, worst_first
 from linewright.flow.causes import MAIN_SHARE, UNEXPLAINED_SHARE, MainCause, main_cause
-from linewright.handover.answer import outside_bounds, rate_verdict
 from linewright.handover.assumptions import CAUTION, assumptions, losses_simulated
-from linewright.handover.causes_page import bounds_lines, causes_lines, gains_lines, parallel_lines
+from linewright.handover.pages.answer import outside_bounds, rate_verdict
+from linewright.handover.pages.causes_page import bounds_lines, causes_lines, gains_lines, parallel_lines
 from linewright.handover.subjects import MUST_BE_CHECKED, SubjectRows, by_subject, must_be_checked
 from linewright.handover.wording import (
     KEEP,

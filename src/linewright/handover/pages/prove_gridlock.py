@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewright.checks.gridlock import cured_place
-from linewright.handover.prove_story import (
+from linewright.handover.pages.prove_story import (
     Names,
     counted,
     drawing_lines,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 from typing import TYPE_CHECKING, Final
 
-from linewright.handover.prove_story import columns, counted
+from linewright.handover.pages.prove_story import columns, counted
 from linewright.handover.wording import KEEP, WIDTH, fields, heading, number, paragraph
 from linewright.traffic.gridlock.result import CAN_LOCK, NEVER_LOCKS
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.evaluation import Evaluation
 from linewright.findings import WORST_FIRST, Finding, counts_sentence
-from linewright.handover.answer import hazards_of
-from linewright.handover.rate_page import assumption_lines, signature, title
+from linewright.handover.pages.answer import hazards_of
+from linewright.handover.pages.rate_page import assumption_lines, signature, title
 from linewright.handover.subjects import MUST_BE_CHECKED, SubjectRows, by_subject, must_be_checked, wait_for_run
 from linewright.handover.wording import (
     TAG_WIDTH,

@@ -7,7 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING, Any, Final
 
 from linewright.evaluation import Evaluation
-from linewright.handover.answer import outside_bounds
+from linewright.handover.pages.answer import outside_bounds
 from linewright.handover.wording import KEEP, WIDTH, fields, heading, number, paragraph, percent
 from linewright.shares import rounded_shares
 

@@ -6,9 +6,9 @@ import textwrap
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
-from linewright.handover.answer import head
 from linewright.handover.assumptions import CAUTION
-from linewright.handover.rate_page import title
+from linewright.handover.pages.answer import head
+from linewright.handover.pages.rate_page import title
 from linewright.handover.wording import KEEP, fields, heading, number, page, paragraph
 from linewright.line.model import Line
 

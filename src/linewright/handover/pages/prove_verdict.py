@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from linewright.handover.prove_story import counted, places_in_words
+from linewright.handover.pages.prove_story import counted, places_in_words
 from linewright.handover.wording import KEEP, number
 from linewright.traffic.gridlock.result import CAN_LOCK, NEVER_LOCKS, UNDECIDED
 
 if TYPE_CHECKING:
-    from linewright.handover.prove_story import Names
+    from linewright.handover.pages.prove_story import Names
     from linewright.proof import Proof
 
 # A run whose last move ends before this share of it is said to have stood still from then on.

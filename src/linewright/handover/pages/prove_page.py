@@ -8,11 +8,16 @@ from typing import TYPE_CHECKING, Final
 from linewright.checks.referee import referee_findings
 from linewright.findings import Finding
 from linewright.handover.assumptions import CAUTION, sheet_sentence
-from linewright.handover.prove_gridlock import gridlock_lines
-from linewright.handover.prove_recovery import MOST_TOLD, recovery_lines
-from linewright.handover.prove_story import Names, columns, counted, grouped
-from linewright.handover.prove_verdict import after_stop_sentences, first_sentence, second_sentence, stood_from_min
-from linewright.handover.rate_page import title
+from linewright.handover.pages.prove_gridlock import gridlock_lines
+from linewright.handover.pages.prove_recovery import MOST_TOLD, recovery_lines
+from linewright.handover.pages.prove_story import Names, columns, counted, grouped
+from linewright.handover.pages.prove_verdict import (
+    after_stop_sentences,
+    first_sentence,
+    second_sentence,
+    stood_from_min,
+)
+from linewright.handover.pages.rate_page import title
 from linewright.handover.wording import KEEP, TAGS, fields, heading, number, page, paragraph, percent, quantity
 from linewright.version import __version__
 
