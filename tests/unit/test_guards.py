@@ -47,6 +47,8 @@ PUBLIC = [
 # Not one of these may load by importing the package root.
 NOT_AT_ROOT = [
     "altair",
+    "ezdxf",
+    "icalendar",
     "numba",
     "numpy",
     "pandas",
@@ -56,10 +58,12 @@ NOT_AT_ROOT = [
     "ruamel",
     "scipy",
     "typer",
+    "typst",
     "vl_convert",
+    "xlsxwriter",
 ]
 # Not one of these may load by importing a module: who does not need it must not wait for it.
-HEAVY = ["altair", "numba", "pandas", "scipy.stats", "vl_convert"]
+HEAVY = ["altair", "ezdxf", "icalendar", "numba", "pandas", "scipy.stats", "typst", "vl_convert", "xlsxwriter"]
 # These hold what numba compiles, and are loaded by the function that needs them.
 COMPILED = ("linewright.flow.kernel", "linewright.motion._gap_batch")
 # Modules whose public parameter names stand in the glossary.

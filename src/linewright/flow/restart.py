@@ -10,11 +10,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from linewright.errors import SimulationError
-from linewright.flow.stopping import BY_HAND, REJECTED, Stopped, aftermath, plan_from, stopping_plan
+from linewright.flow.stopping import BY_HAND, REJECTED, Aftermath, Stopped, aftermath, plan_from, stopping_plan
 from linewright.layout import lay_out
 from linewright.line.model import Line
+from linewright.traffic.plan import TrafficPlan
 
-__all__ = ["AFTER_S", "SPEED_M_S", "Restart", "Stopped", "restart"]
+__all__ = ["AFTER_S", "SPEED_M_S", "GoneOn", "Restart", "Stopped", "go_on", "refuse_to_stop", "restart"]
 
 AFTER_S: Final = 3600.0
 """How long the line is looked at after it goes on. [s]"""
@@ -53,6 +54,14 @@ class Restart:
     seed: int
 
 
+@dataclass(frozen=True)
+class GoneOn:
+    """A line that has gone on after a stop: its good parts, and when the first came, None if none did. [s]"""
+
+    good: int
+    first_s: float | None
+
+
 def restart(line: Line, at_s: float, speed_m_s: float = SPEED_M_S, seed: int = 1) -> Restart:
     """Stop a line at an instant and let it go on.
 
@@ -79,28 +88,18 @@ def restart(line: Line, at_s: float, speed_m_s: float = SPEED_M_S, seed: int = 1
     """
     if not (math.isfinite(at_s) and at_s > 0.0 and math.isfinite(speed_m_s) and speed_m_s > 0.0):
         raise ValueError(f"a stop at {at_s} s and a speed of {speed_m_s} m/s; both must be above 0")
-    if line.carrier_changes:
-        raise SimulationError("a line whose carriers are taken out or put in cannot be stopped and started here")
-    if speed_m_s > line.conveyor.drive.speed_m_s:
-        most = line.conveyor.drive.speed_m_s
-        raise SimulationError(f"a restart speed of {speed_m_s:g} m/s; the conveyor's drives reach {most:g} m/s")
+    refuse_to_stop(line, speed_m_s)
     layout = lay_out(line)
     from linewright.flow.kernel.draws import luck_of
-    from linewright.flow.kernel.run import run_beyond, run_once
-    from linewright.flow.kernel.state import tables_of
+    from linewright.flow.kernel.run import run_beyond
 
     plan = stopping_plan(line, layout)
-    at_us = round(at_s * 1e6)
-    before = run_beyond(plan, luck_of(plan, seed, 0), at_us, at_us, trace_from_us=0)
+    at_us, looked_us = round(at_s * 1e6), round(AFTER_S * 1e6)
+    looked_before_us = min(at_us, looked_us)
+    before = run_beyond(plan, luck_of(plan, seed, 0), at_us, at_us, trace_from_us=at_us - looked_before_us)
     assert before.beyond is not None  # of the general loop
     left = aftermath(line, layout, plan, before.beyond.snapshot, at_us, speed_m_s)
-    on_us = at_us + round(left.recovery_s * 1e6)
-    going = plan_from(plan, left, on_us, on_us)
-    looked_us = round(AFTER_S * 1e6)
-    # The same luck: a load keeps its variant.
-    after = run_once(going, tables_of(going), luck_of(going, seed, 0), looked_us, looked_us, trace_from_us=0)
-    first_us = int(after.good[:, 1].min()) if len(after.good) else None
-    looked_before_us = min(at_us, looked_us)
+    going = go_on(plan, left, at_us, seed, AFTER_S)
     usual = int((before.good[:, 1] >= at_us - looked_before_us).sum()) if len(before.good) else 0
     return Restart(
         at_s=at_s,
@@ -108,9 +107,50 @@ def restart(line: Line, at_s: float, speed_m_s: float = SPEED_M_S, seed: int = 1
         carriers=left.carriers,
         recovery_s=left.recovery_s,
         rejected=sum(one.parts for one in left.carriers if one.fate in (REJECTED, BY_HAND)),
-        first_good_s=None if first_us is None else left.recovery_s + first_us / 1e6,
-        good=int(after.totals.good.sum()),
+        first_good_s=None if going.first_s is None else left.recovery_s + going.first_s,
+        good=going.good,
         usual_good=usual * looked_us / looked_before_us,
         looked_s=AFTER_S,
         seed=seed,
     )
+
+
+def refuse_to_stop(line: Line, speed_m_s: float) -> None:
+    """Refuse a line or a restart speed with which no stop can be followed.
+
+    Parameters
+    ----------
+    line : a valid line
+    speed_m_s : see `restart`
+
+    Raises
+    ------
+    SimulationError   The line has carriers taken out or put in, or the speed is above the drive's.
+    """
+    if line.carrier_changes:
+        raise SimulationError("a line whose carriers are taken out or put in cannot be stopped and started here")
+    if speed_m_s > line.conveyor.drive.speed_m_s:
+        most = line.conveyor.drive.speed_m_s
+        raise SimulationError(f"a restart speed of {speed_m_s:g} m/s; the conveyor's drives reach {most:g} m/s")
+
+
+def go_on(plan: TrafficPlan, left: Aftermath, at_us: int, seed: int, looked_s: float) -> GoneOn:
+    """Let a line go on from what a stop has left behind.
+
+    Parameters
+    ----------
+    plan, left : from `stopping_plan` and `aftermath`
+    at_us : when the stop came, from time zero. [us]
+    seed : of the run that was stopped
+    looked_s : how long the line is looked at. [s]
+    """
+    from linewright.flow.kernel.draws import luck_of
+    from linewright.flow.kernel.run import run_beyond
+    from linewright.flow.kernel.state import NEVER_FINISHED
+
+    on_us, looked_us = at_us + round(left.recovery_s * 1e6), round(looked_s * 1e6)
+    going = plan_from(plan, left, on_us, on_us)
+    # The same luck: a load keeps its variant. One bin over the whole look has all good parts, and the first of them.
+    after = run_beyond(going, luck_of(going, seed, 0), looked_us, looked_us)
+    first_us = int(after.totals.first_us[0])
+    return GoneOn(int(after.totals.good[0]), None if first_us == NEVER_FINISHED else first_us / 1e6)

@@ -26,20 +26,21 @@ CAUTION: Final = (
 )
 
 
-def assumptions(evaluation: Evaluation, tried: bool = False) -> tuple[str, ...]:
+def assumptions(evaluation: Evaluation, tried: bool = False, proved: bool = False) -> tuple[str, ...]:
     """The assumptions behind a result, the weightiest first.
 
     Parameters
     ----------
     evaluation : with or without a run
     tried : whether changes of the line were tried too
+    proved : whether the same paper tells whether the line can lock up
 
     Returns
     -------
     tuple of str   One sentence or two each.
     """
     line = evaluation.line
-    rows = [sheet_sentence(line), _not_looked_at(evaluation), _spread(line), _measured(line)]
+    rows = [sheet_sentence(line), _not_looked_at(evaluation, proved), _spread(line), _measured(line)]
     if evaluation.run is not None:
         rows += [_length(evaluation), _outside(line), _start(line), _motion(line), *_failures(line), *_rejects(line)]
         rows += [*_variants(line), *_operators(line), *_shifts(line)]
@@ -96,7 +97,7 @@ def sheet_sentence(line: Line) -> str:
     return f"The conveyor's figures are those of the sheet {sheet.name} as typed in, not confirmed."
 
 
-def _not_looked_at(evaluation: Evaluation) -> str:
+def _not_looked_at(evaluation: Evaluation, proved: bool) -> str:
     """What nobody looks at, whatever the files state; a row that is not checked is told on the page itself."""
     line, subjects = evaluation.line, {finding.subject for finding in evaluation.findings}
     watched = any(station.window_m is not None for station in line.stations)
@@ -113,10 +114,10 @@ def _not_looked_at(evaluation: Evaluation) -> str:
         "noise",
         "whether a protective function works when it must (performance level)",
     ]
-    return (
-        f"Not looked at: {', '.join(left)}. Whether the line can lock up (gridlock) is not looked at here either: "
-        "linewright prove does that."
-    )
+    words = f"Not looked at: {', '.join(left)}."
+    if proved:
+        return words
+    return f"{words} Whether the line can lock up (gridlock) is not looked at here either: linewright prove does that."
 
 
 def _spread(line: Line) -> str:

@@ -111,20 +111,20 @@ def _tools(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Change]
     """The tool ready whenever a carrier is, and clear in half the time."""
     for station in line.stations:
         if station.prepare_s > 0.0 and _at(shares, ("prepare",), (station.name,)) >= LEAST_SHARE:
-            changed = _with_stations(line, (station.name,), lambda s: {"prepare_s": 0.0})
+            changed = with_stations(line, (station.name,), lambda s: {"prepare_s": 0.0})
             yield Change(f"prepare at {station.name} wholly overlapped", station.name, changed, True)
         if station.clear_s > 0.0 and _at(shares, ("clear",), (station.name,)) >= LEAST_SHARE:
-            changed = _with_stations(line, (station.name,), lambda s: {"clear_s": 0.5 * s.clear_s})
+            changed = with_stations(line, (station.name,), lambda s: {"clear_s": 0.5 * s.clear_s})
             yield Change(f"clear at {station.name} halved", station.name, changed, True)
 
 
 def _repairs(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Change]:
     def halved(failures: tuple[Failure, ...]) -> tuple[Failure, ...]:
-        return tuple(one.model_copy(update={"repair": _scaled(one.repair, 0.5)}) for one in failures)
+        return tuple(one.model_copy(update={"repair": scaled_law(one.repair, 0.5)}) for one in failures)
 
     for station in line.stations:
         if _at(shares, ("repair", "clock failure"), (station.name,)) >= LEAST_SHARE:
-            changed = _with_stations(line, (station.name,), lambda s: {"failures": halved(s.failures)})
+            changed = with_stations(line, (station.name,), lambda s: {"failures": halved(s.failures)})
             yield Change(f"repairs at {station.name} halved", station.name, changed, True)
 
 
@@ -140,7 +140,7 @@ def _gates(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Change]
     for station in line.stations:
         name = station.name
         if station.changeover is not None and _at(shares, ("changeover",), (name,)) >= LEAST_SHARE:
-            changed = _with_stations(line, (name,), lambda s: {"changeover": s.changeover and s.changeover.scaled(0.5)})
+            changed = with_stations(line, (name,), lambda s: {"changeover": s.changeover and s.changeover.scaled(0.5)})
             yield Change(f"changeover at {name} halved", name, changed, True)
         if _at(shares, ("outside",), (name,)) < LEAST_SHARE:
             continue
@@ -148,25 +148,19 @@ def _gates(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Change]
             machine = getattr(station, key)
             if machine is None:
                 continue
-            quick = machine.model_copy(update={"every": _scaled(machine.every, 1.0 / MORE)})
+            quick = machine.model_copy(update={"every": scaled_law(machine.every, 1.0 / MORE)})
             large = machine.model_copy(update={"buffer": 2 * machine.buffer})
             yield Change(f"a tenth faster {words} at {name}", name, _updated(line, name, {key: quick}), True)
             yield Change(f"a {words} buffer twice as large at {name}", name, _updated(line, name, {key: large}), True)
 
 
 def _updated(line: Line, name: str, update: dict[str, object]) -> Line:
-    return _with_stations(line, (name,), lambda station: update)
+    return with_stations(line, (name,), lambda station: update)
 
 
 def _quicker_work(line: Line, names: tuple[str, ...], factor: float) -> Line:
     """Less work at these stations, for every variant."""
-    variants = tuple(
-        one.model_copy(
-            update={"times": tuple((name, _scaled(law, factor) if name in names else law) for name, law in one.times)}
-        )
-        for one in line.variants
-    )
-    return _with_stations(line, names, _quicker(factor)).model_copy(update={"variants": variants})
+    return with_work(line, names, lambda law: scaled_law(law, factor))
 
 
 def _controls(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Change]:
@@ -178,17 +172,17 @@ def _controls(line: Line, shares: dict[tuple[str, str], float]) -> Iterator[Chan
     reaction = sheet.reaction
     if by_kind.get("reaction", 0.0) >= LEAST_SHARE_OF_ALL:
         quick = reaction.model_copy(update={"follow_s": 0.5 * reaction.follow_s})
-        yield Change("reaction of followers halved", None, _with_sheet(line, {"reaction": quick}), True)
+        yield Change("reaction of followers halved", None, with_sheet(line, {"reaction": quick}), True)
     if by_kind.get("start handshake", 0.0) + by_kind.get("done handshake", 0.0) >= LEAST_SHARE_OF_ALL:
         times = {
             "start_handshake_s": 0.5 * reaction.start_handshake_s,
             "done_handshake_s": 0.5 * reaction.done_handshake_s,
         }
         quick = reaction.model_copy(update=times)
-        yield Change("both handshakes halved", None, _with_sheet(line, {"reaction": quick}), True)
+        yield Change("both handshakes halved", None, with_sheet(line, {"reaction": quick}), True)
     unstated = any(s.settling_s is None and s.window_m is None for s in line.stations)
     if by_kind.get("settling", 0.0) >= LEAST_SHARE_OF_ALL and sheet.settling_s > 0.0 and unstated:
-        changed = _with_sheet(line, {"settling_s": 0.5 * sheet.settling_s})
+        changed = with_sheet(line, {"settling_s": 0.5 * sheet.settling_s})
         yield Change("settling of the sheet halved", None, changed, True)
 
 
@@ -197,7 +191,7 @@ def _settling(line: Line, layout: Layout, shares: dict[tuple[str, str], float]) 
     causes = [station for station in line.stations if _at(shares, ("settling",), (station.name,)) >= LEAST_SHARE]
     for station in causes:
         if station.settling_s is not None and station.settling_s > 0.0:
-            changed = _with_stations(line, (station.name,), _settled_after(0.5 * station.settling_s))
+            changed = with_stations(line, (station.name,), _settled_after(0.5 * station.settling_s))
             yield Change(f"settling at {station.name} halved", station.name, changed, True)
     windows = [station.name for station in causes if station.window_m is not None]
     fixture = line.fixture
@@ -217,7 +211,7 @@ def _settling(line: Line, layout: Layout, shares: dict[tuple[str, str], float]) 
         legs, fixture.natural_frequency_hz, fixture.damping, worst.window_m, least_settling_s=sheet.settling_s
     )
     if choice.saved_s > 0.0:
-        changed = _with_sheet(line, {"drive": sheet.drive.model_copy(update={"jerk_m_s3": choice.jerk_m_s3})})
+        changed = with_sheet(line, {"drive": sheet.drive.model_copy(update={"jerk_m_s3": choice.jerk_m_s3})})
         jerk = choice.jerk_m_s3
         jerk_text = f"{jerk / INCH_M:.4g} in/s³" if line.units == "inch" else f"{jerk:.4g} m/s³"
         yield Change(f"drive with a jerk of {jerk_text}", None, changed, False)
@@ -242,7 +236,7 @@ def _transfers(line: Line, layout: Layout, shares: dict[tuple[str, str], float])
         short = {"unlock_s": 0.5 * one.unlock_s, "align_s": 0.5 * one.align_s, "lock_s": 0.5 * one.lock_s}
         for words, update in (("speed, acceleration and jerk a tenth higher", quick), ("interlocks halved", short)):
             sheets = {**line.conveyor.transfers, kind: one.model_copy(update=update)}
-            changed = _with_sheet(line, {"transfers": sheets})
+            changed = with_sheet(line, {"transfers": sheets})
             place, together = (names[0], ()) if len(names) == 1 else (None, tuple(names))
             yield Change(f"{' and '.join(names)}: {words}", place, changed, False, together)
 
@@ -261,10 +255,10 @@ def _motion(line: Line, layout: Layout, shares: dict[tuple[str, str], float]) ->
         yield Change("part held for a tenth more acceleration", None, changed, False)
     if "drive acceleration" in governs or "drive speed" in governs:
         faster = {"acceleration_m_s2": MORE * drive.acceleration_m_s2, "speed_m_s": MORE * drive.speed_m_s}
-        changed = _with_sheet(line, {"drive": drive.model_copy(update=faster)})
+        changed = with_sheet(line, {"drive": drive.model_copy(update=faster)})
         yield Change("drive with a tenth more speed and acceleration", None, changed, False)
     if "jerk" in governs:
-        changed = _with_sheet(line, {"drive": drive.model_copy(update={"jerk_m_s3": MORE * drive.jerk_m_s3})})
+        changed = with_sheet(line, {"drive": drive.model_copy(update={"jerk_m_s3": MORE * drive.jerk_m_s3})})
         yield Change("drive with a tenth more jerk", None, changed, False)
     if "thrust" in governs and line.fixture is not None and line.fixture.mass_kg > 0.0:
         lighter = line.fixture.model_copy(update={"mass_kg": line.fixture.mass_kg / MORE})
@@ -346,7 +340,7 @@ def _closer(line: Line, layout: Layout, step: Step) -> Iterator[Change]:
         if before - behind < 2 or abs(far.at_m - near.at_m) <= between_m:
             continue
         at_m = near.at_m + _direction(line, near) * between_m
-        changed = _with_stations(line, (far.name,), _moved_to(at_m))
+        changed = with_stations(line, (far.name,), _moved_to(at_m))
         words = f"{far.name} {length_text(between_m, line.units)} after {near.name}: no waiting stop between"
         yield Change(words, step.name, changed, False)
 
@@ -398,8 +392,14 @@ def _first_in_travel(line: Line, names: tuple[str, ...], last: bool = False) -> 
     return max(names, key=place) if last else min(names, key=place)
 
 
-def _scaled(law: TimeLaw, factor: float) -> TimeLaw:
-    """The same law with all its times multiplied; its spread over its mean stays."""
+def scaled_law(law: TimeLaw, factor: float) -> TimeLaw:
+    """The same law with all its times multiplied; its spread over its mean stays.
+
+    Parameters
+    ----------
+    law : of a time
+    factor : by which each of its times is multiplied, > 0
+    """
     update: dict[str, object] = {
         name: getattr(law, name) * factor
         for name in ("stated_mean_s", "least_s", "likely_s", "most_s")
@@ -410,15 +410,37 @@ def _scaled(law: TimeLaw, factor: float) -> TimeLaw:
     return law.model_copy(update=update)
 
 
-def _with_stations(line: Line, names: tuple[str, ...], update: Callable[[Station], dict[str, object]]) -> Line:
+def with_stations(line: Line, names: tuple[str, ...], update: Callable[[Station], dict[str, object]]) -> Line:
+    """The line with some of its stations changed.
+
+    Parameters
+    ----------
+    line : any
+    names : of the stations that are changed
+    update : attributes of such a station and their new values
+    """
     stations = tuple(s.model_copy(update=update(s)) if s.name in names else s for s in line.stations)
     return line.model_copy(update={"stations": stations})
 
 
-def _with_sheet(line: Line, update: dict[str, object]) -> Line:
+def with_sheet(line: Line, update: dict[str, object]) -> Line:
+    """The line with other figures in its conveyor sheet: attributes of the sheet and their new values."""
     sheet: Sheet = line.conveyor.model_copy(update=update)
     return line.model_copy(update={"conveyor": sheet})
 
 
-def _quicker(factor: float) -> Callable[[Station], dict[str, object]]:
-    return lambda station: {"time": _scaled(station.time, factor)}
+def with_work(line: Line, names: tuple[str, ...], change: Callable[[TimeLaw], TimeLaw]) -> Line:
+    """The line with other work times at some of its stations, for every variant.
+
+    Parameters
+    ----------
+    line : any
+    names : of the stations that are changed
+    change : from a time law to the one in its place
+    """
+    variants = tuple(
+        one.model_copy(update={"times": tuple((at, change(law) if at in names else law) for at, law in one.times)})
+        for one in line.variants
+    )
+    changed = with_stations(line, names, lambda station: {"time": change(station.time)})
+    return changed.model_copy(update={"variants": variants})

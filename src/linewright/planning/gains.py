@@ -124,7 +124,7 @@ def find_gains(line: Line, layout: Layout, plan: TrafficPlan, run: Run, workers:
     length = run_length(line, hours, min(run.runs, MOST_RUNS), run.seed)
     changes, plans, not_tried = [], [plan], []
     for change in find_changes(line, layout, run):
-        planned = _plan(change, plan)
+        planned = plan_change(change, plan)
         if isinstance(planned, str):
             not_tried.append((change.words, planned))
         else:
@@ -160,8 +160,14 @@ def _confirm(
     return known
 
 
-def _plan(change: Change, plan: TrafficPlan) -> TrafficPlan | str:
-    """The plan of a changed line, its steps under their old names, or why there is none."""
+def plan_change(change: Change, plan: TrafficPlan) -> TrafficPlan | str:
+    """The plan of a changed line, its steps under their old names, or why there is none.
+
+    Parameters
+    ----------
+    change : of a line
+    plan : of the line without it
+    """
     try:
         layout = lay_out(change.line)
         if layout.blocking:

@@ -19,7 +19,8 @@ PINT_SI = {
     units.JERK: "m/s**3", units.FORCE: "N", units.FREQUENCY: "Hz", units.SHARE: "", units.VOLTAGE: "V",
     units.CURRENT: "A", units.POWER: "W", units.RESISTANCE: "ohm", units.INDUCTANCE: "H", units.CAPACITANCE: "F",
     units.FORCE_CONSTANT: "N/A", units.CALENDAR: "month", units.CYCLES: "cycle",
-    units.ANGLE: "deg", units.STIFFNESS: "N/m", units.AREA: "mm**2", units.VOLUME: "m**3", units.TILT: "rad", units.EXPANSION: "1/K",
+    units.ANGLE: "deg", units.STIFFNESS: "N/m", units.AREA: "mm**2", units.VOLUME: "m**3", units.TILT: "rad",
+    units.EXPANSION: "1/K",
     units.BIT_RATE: "bit/s", units.TEMPERATURE: "degC",
 }  # fmt: skip
 EVERY_UNIT = [(dimension, unit) for dimension in DIMENSIONS for unit in dimension.units]
@@ -35,8 +36,8 @@ def test_factor_is_pints(dimension: Dimension, unit: str, registry: pint.UnitReg
     spelled = unit.replace("mohm", "milliohm").replace("%", "percent")
     for square in ("²", "^2", "s2", "mm2"):
         spelled = spelled.replace(square, f"{square[:-1]}**2" if square[0] in "sm" else "**2")
-    for cube in ("³", "^3", "s3"):
-        spelled = spelled.replace(cube, "s**3" if cube == "s3" else "**3")
+    for cube in ("³", "^3", "s3", "m3"):
+        spelled = spelled.replace(cube, f"{cube[:-1]}**3" if cube[0] in "sm" else "**3")
     zero, one = (registry.Quantity(number, spelled).to(PINT_SI[dimension]).magnitude for number in (0, 1))
     assert float(dimension.zero_of(unit)) == pytest.approx(zero, rel=1e-12)
     assert float(dimension.units[unit] + dimension.zero_of(unit)) == pytest.approx(one, rel=1e-12)

@@ -147,8 +147,8 @@ def test_a_ring_closes_on_itself(short_m: float, angle_deg: float) -> None:
 
 def test_curves_of_the_built_in_sheets() -> None:
     light, heavy = (load_sheet(name).curve for name in ("demo-light", "demo-heavy"))
-    assert light == Curve(radius_m=0.24, angle_deg=90.0, speed_m_s=1.2, price=980)
-    assert heavy == Curve(radius_m=0.42, angle_deg=180.0, speed_m_s=1.5, price=4300)
+    assert light == Curve(radius_m=0.24, angle_deg=90.0, speed_m_s=1.2, part_number="DL-CURVE", price=980)
+    assert heavy == Curve(radius_m=0.42, angle_deg=180.0, speed_m_s=1.5, part_number="DH-CURVE", price=4300)
 
 
 def test_whole_lanes_are_refused_on_a_lane_to_and_fro() -> None:

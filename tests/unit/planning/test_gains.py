@@ -173,7 +173,7 @@ def test_a_station_more_meets_the_same_works() -> None:
     assert found is not None
     (change,) = (gain.change for gain in found.gains if gain.change.words.startswith("a station more"))
     assert [step.name for step in change.line.route] == ["load", "test-1-2/test-1/test-2", "unload"]
-    planned_again = gains_module._plan(change, plan)
+    planned_again = gains_module.plan_change(change, plan)
     assert isinstance(planned_again, TrafficPlan)
     assert planned_again.step_names == plan.step_names == ("load", "test-1/test-2", "unload")
     assert planned_again.station_names == ("load", "test-1-2", "test-1", "test-2", "unload")

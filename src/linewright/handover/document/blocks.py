@@ -9,7 +9,7 @@ from typing import Literal
 from linewright.findings import Verdict
 
 Side = Literal["left", "right"]
-PageShape = Literal["tall", "wide"]
+PageShape = Literal["tall", "wide", "large"]
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,14 @@ class SignHere:
     people: tuple[str, ...]
 
 
-Block = Heading | Words | Points | Facts | Grid | Drawn | Caution | SignHere
+@dataclass(frozen=True)
+class Kept:
+    """Blocks that stand on one page together; no more of them than a page holds."""
+
+    blocks: tuple[Heading | Words | Points | Facts | Grid | Caution, ...]
+
+
+Block = Heading | Words | Points | Facts | Grid | Drawn | Caution | SignHere | Kept
 
 
 @dataclass(frozen=True)
@@ -145,11 +152,13 @@ class Part:
     Parameters
     ----------
     blocks : from top to bottom; they go on over as many pages as they need
-    shape : of its pages: tall, or wide and twice as large
+    shape : of its pages: tall, wide and twice as large, or large: tall again and four times as large
+    letters : size of its letters beside the usual one, for what hangs at a machine
     """
 
     blocks: tuple[Block, ...]
     shape: PageShape = "tall"
+    letters: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -189,3 +198,14 @@ def _column(heading: str) -> GridColumn:
     sides: dict[str, Side] = {">": "right", "=": "left"}
     side = sides.get(heading[:1])
     return GridColumn(heading) if side is None else GridColumn(heading[1:], side, 0.0)
+
+
+def opened(blocks: Sequence[Block]) -> tuple[Block, ...]:
+    """The blocks, those that are kept together one by one.
+
+    Examples
+    --------
+    >>> [one.text for one in opened([Words("a"), Kept((Words("b"), Words("c")))])]
+    ['a', 'b', 'c']
+    """
+    return tuple(one for block in blocks for one in (block.blocks if isinstance(block, Kept) else (block,)))

@@ -14,11 +14,13 @@ from linewright.handover.document.blocks import (
     Facts,
     Grid,
     Heading,
+    Kept,
     Part,
     Points,
     SignHere,
     Tag,
     Words,
+    opened,
 )
 from linewright.handover.wording import TAGS
 
@@ -36,19 +38,20 @@ ul { list-style: none; padding-left: 1.1em; } li { text-indent: -1.1em; margin: 
 li::before { content: "\\2013\\00a0\\00a0"; }
 dl { display: grid; grid-template-columns: minmax(9em, max-content) 1fr; gap: 4px 20px; }
 dt { font-weight: bold; } dd { margin: 0; }
-.strong { font-weight: bold; font-size: 17px; }
+.strong { font-weight: bold; font-size: 1.13em; }
 .scrolls { overflow-x: auto; }
-table { border-collapse: collapse; font-size: 13.5px; margin: 8px 0; width: 100%; }
+table { border-collapse: collapse; font-size: 0.9em; margin: 8px 0; width: 100%; }
 th, td { text-align: left; vertical-align: top; padding: 3px 8px 3px 0; border-bottom: 1px solid #d3d9df; }
 th.right, td.right { text-align: right; font-variant-numeric: tabular-nums; }
 table.form td, table.form th { border: 1px solid #9aa4af; padding: 4px 6px; }
-.tag { font-size: 11.5px; white-space: nowrap; padding: 1px 4px; }
+.tag { font-size: 0.85em; white-space: nowrap; padding: 1px 4px; }
 .dark { background: #1d2733; color: #fff; font-weight: bold; }
 .caution { border: 1.5px solid #1d2733; padding: 8px 10px; margin: 12px 0; max-width: 900px; }
 figure { margin: 12px 0; } figure svg { width: 100%; height: auto; } figcaption { font-size: 12.5px; }
 .sign { display: grid; grid-template-columns: 3fr 1fr 2fr; gap: 36px 20px; margin-top: 40px; font-size: 12.5px; }
 .sign span { border-top: 1px solid #1d2733; padding-top: 2px; }
-@media print { nav { display: none; } section { break-before: page; } tr, figure, .caution { break-inside: avoid; } }
+@media print { nav { display: none; } section { break-before: page; }
+  tr, figure, .caution, .kept { break-inside: avoid; } }
 """
 
 
@@ -63,7 +66,7 @@ def html_of(document: Document) -> str:
     chapters = [
         (f"part-{i}", block.text)
         for i, part in enumerate(document.parts)
-        for block in part.blocks[:1]
+        for block in opened(part.blocks)[:1]
         if isinstance(block, Heading)
     ]
     links = " ".join(f'<a href="#{anchor}">{escape(text)}</a>' for anchor, text in chapters)
@@ -80,7 +83,8 @@ def html_of(document: Document) -> str:
 
 
 def _part(part: Part, anchor: str) -> str:
-    return f'<section id="{anchor}">\n' + "\n".join(_block(block) for block in part.blocks) + "\n</section>"
+    size = "" if part.letters == 1.0 else f' style="font-size:{15.0 * part.letters:g}px"'
+    return f'<section id="{anchor}"{size}>\n' + "\n".join(_block(block) for block in part.blocks) + "\n</section>"
 
 
 def _block(block: Block) -> str:
@@ -103,6 +107,8 @@ def _block(block: Block) -> str:
             )
         case Caution(text):
             return f'<div class="caution"><b>CAUTION.</b> {escape(text)}</div>'
+        case Kept(blocks):
+            return '<div class="kept">\n' + "\n".join(_block(one) for one in blocks) + "\n</div>"
         case SignHere(people):
             cells = "".join(
                 f"<span>{escape(who)}: name</span><span>date</span><span>signature</span>" for who in people

@@ -15,8 +15,8 @@ from linewright.handover.document.blocks import (
     Drawn,
     Facts,
     Grid,
-    GridColumn,
     Heading,
+    Kept,
     PageShape,
     Part,
     Points,
@@ -28,31 +28,31 @@ from linewright.handover.wording import TAGS
 
 FONTS: Final = Path(__file__).parent / "fonts"
 FONT: Final = "Liberation Sans"
-# Width and height of a tall and of a wide sheet: A4 and A3, letter and ledger. [mm]
+# Width and height of a tall, a wide and a large sheet: A4, A3 and A2; ANSI A, B and C. [mm]
 SHEETS: Final[dict[str, dict[PageShape, tuple[float, float]]]] = {
-    "mm": {"tall": (210.0, 297.0), "wide": (420.0, 297.0)},
-    "inch": {"tall": (215.9, 279.4), "wide": (431.8, 279.4)},
+    "mm": {"tall": (210.0, 297.0), "wide": (420.0, 297.0), "large": (420.0, 594.0)},
+    "inch": {"tall": (215.9, 279.4), "wide": (431.8, 279.4), "large": (431.8, 558.8)},
 }
 MARGIN_MM: Final = 15.0
 TOP_MM: Final = 20.0
 FOOT_MM: Final = 24.0
+LETTERS_PT: Final = 9.0
 
 _INK: Final = 'rgb("#1d2733")'
 _SETTINGS: Final = f"""\
-#set text(font: "{FONT}", size: 9pt, fill: {_INK}, lang: "en", hyphenate: false)
+#set text(font: "{FONT}", size: {LETTERS_PT}pt, fill: {_INK}, lang: "en", hyphenate: false)
 #set par(leading: 0.5em, spacing: 0.75em, justify: false)
 #set list(marker: [–], indent: 0pt, body-indent: 0.6em, spacing: 0.55em)
 #set table(stroke: none, inset: (x: 3pt, y: 2.6pt))
 #set table.hline(stroke: 0.4pt + rgb("#9aa4af"))
-#show heading.where(level: 1): set text(size: 15pt)
-#show heading.where(level: 2): set text(size: 10.5pt)
+#show heading.where(level: 1): set text(size: 1.19em)
+#show heading.where(level: 2): set text(size: 0.98em)
 #show heading.where(level: 1): set block(below: 0.8em)
 #show heading.where(level: 2): set block(above: 1.3em, below: 0.6em)
 #show table.cell.where(y: 0): set text(weight: "bold")
-#let tag(dark, words) = box(
-  fill: if dark {{ {_INK} }} else {{ none }}, inset: (x: 2.5pt, y: 1.5pt), baseline: 1.5pt,
-  text(fill: if dark {{ white }} else {{ {_INK} }}, size: 7.5pt, weight: if dark {{ "bold" }} else {{ "regular" }},
-    words))
+#let tag(dark, words) = if dark {{
+  box(fill: {_INK}, outset: (x: 2pt, y: 1.5pt), text(fill: white, weight: "bold", size: 0.94em, words))
+}} else {{ text(size: 0.94em, words) }}
 """
 
 
@@ -109,7 +109,7 @@ def _page(document: Document, part: Part, drawings: list[str]) -> str:
     return (
         f"#page(width: {width}mm, height: {height}mm, "
         f"margin: (x: {MARGIN_MM}mm, top: {TOP_MM}mm, bottom: {FOOT_MM}mm), "
-        f"header: {head}, footer: {feet})[\n{blocks}\n]"
+        f"header: {head}, footer: {feet})[\n#set text(size: {LETTERS_PT * part.letters:g}pt)\n{blocks}\n]"
     )
 
 
@@ -118,7 +118,7 @@ def _block(block: Block, height_mm: float, drawings: list[str]) -> str:
         case Heading(text, level):
             return f"#heading(level: {level}, {_quoted(text)})"
         case Words(text, strong):
-            weight = ', weight: "bold", size: 10.5pt' if strong else ""
+            weight = ', weight: "bold", size: 1.17em' if strong else ""
             return f"#par(text({_quoted(text)}{weight}))"
         case Points(rows):
             return "#list(" + ", ".join(_quoted(row) for row in rows) + ")" if rows else ""
@@ -139,6 +139,8 @@ def _block(block: Block, height_mm: float, drawings: list[str]) -> str:
                 f"#block(width: 100%, stroke: 0.8pt + {_INK}, inset: 5pt, breakable: false, "
                 f'{{ text(weight: "bold", "CAUTION. "); text({_quoted(text)}) }})'
             )
+        case Kept(blocks):
+            return "#block(breakable: false)[\n" + "\n".join(_block(one, height_mm, drawings) for one in blocks) + "\n]"
         case SignHere(people):
             cells = ", ".join(
                 f"[], [], [], text(size: 7.5pt, {_quoted(f'{who}: name')}), "
@@ -157,24 +159,26 @@ def _grid(block: Grid) -> str:
         return ""
     widths = ", ".join("auto" if one.share == 0.0 else f"{one.share:g}fr" for one in block.columns)
     sides = ", ".join(one.side for one in block.columns)
-    height = f"rows: (auto, {', '.join([f'{block.row_mm:g}mm'] * len(block.rows))}), " if block.row_mm else ""
-    lines = 'stroke: (x, y) => (bottom: 0.4pt + rgb("#9aa4af")), ' if block.row_mm == 0.0 else (
-        'stroke: 0.4pt + rgb("#9aa4af"), '
-    )  # fmt: skip
+    rule = 'bottom: 0.4pt + rgb("#9aa4af")'
+    lines = f"stroke: (x, y) => ({rule})" if block.row_mm == 0.0 else 'stroke: 0.4pt + rgb("#9aa4af")'
     heads = ", ".join(_quoted(one.heading) for one in block.columns)
-    rows = ",\n  ".join(", ".join(_cell(cell, column) for cell, column in zip(row, block.columns, strict=True))
-                        for row in block.rows)  # fmt: skip
+    rows = ",\n  ".join(
+        ", ".join(_cell(cell, 0.0 if i else block.row_mm) for i, cell in enumerate(row)) for row in block.rows
+    )
     return (
-        f"#text(size: 8pt, table(columns: ({widths},), align: ({sides},), {height}{lines}\n"
+        f"#text(size: 0.89em, table(columns: ({widths},), align: ({sides},), {lines},\n"
         f"  table.header({heads}),\n  {rows}))"
     )
 
 
-def _cell(cell: Cell, column: GridColumn) -> str:
+def _cell(cell: Cell, least_mm: float) -> str:
+    """A cell; where it has a least height a post of no width stands in it, hanging down from its first line."""
     if isinstance(cell, Tag):
         dark = cell.verdict in ("fails", "not checked")
         return f"tag({str(dark).lower()}, {_quoted(TAGS[cell.verdict])})"
-    return _quoted(cell)
+    if least_mm == 0.0:
+        return _quoted(cell)
+    return f"{{ box(width: 0pt, height: {least_mm:g}mm, baseline: {least_mm:g}mm - 0.8em); {_quoted(cell)} }}"
 
 
 @cache

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from linewright.flow.line_bounds import RateBounds
     from linewright.flow.parallel import ParallelStep
     from linewright.flow.run import Run
+    from linewright.flow.statistics import Interval
     from linewright.planning.gains import Gains
 
 # The sign of each kind of cause in the bar.
@@ -104,6 +105,27 @@ def _legend(by_kind: dict[str, float]) -> list[str]:
 
 def _table(rows: list[dict[str, Any]]) -> list[str]:
     """The largest causes, what is left, and the sum; the shares as printed add up to 100."""
+    shown = largest_causes(rows)
+    least, most = _PLACE_WIDTHS
+    width = min(max(least, *(len(place) + 2 for _, place, _, _ in shown)), most)
+    lines = [f"  {'cause':<{_KIND_WIDTH}}{'where':<{width}}{'s per part':>12}{'share':>10}"]
+    for kind, place, time_s, share in shown:
+        lines += _row(kind, place, time_s, share, width)
+    together = sum(share for *_, share in shown)
+    return lines + _row("together", "", sum(float(row["time_s"]) for row in rows), together, width)
+
+
+def largest_causes(rows: list[dict[str, Any]]) -> list[tuple[str, str, float, float]]:
+    """Kind, place, time per good part [s] and share [%] of the largest causes, and of all others in one row.
+
+    Parameters
+    ----------
+    rows : of a run's `cycle_causes`, the largest first
+
+    Returns
+    -------
+    list of tuple   The shares are rounded to a tenth so that they add up to 100.
+    """
     least_shares = [_SHOWS if i < _LEAST_ROWS else _LEAST_SHARE for i in range(len(rows))]
     large = [i for i, row in enumerate(rows) if abs(row["share"]) >= least_shares[i]][:_MOST_ROWS]
     shown = [(row["kind"], row["place"], float(row["time_s"]), float(row["share"])) for row in (rows[i] for i in large)]
@@ -112,12 +134,7 @@ def _table(rows: list[dict[str, Any]]) -> list[str]:
         words = f"{len(rest)} more"
         shown.append((words, "", sum(float(row["time_s"]) for row in rest), sum(float(row["share"]) for row in rest)))
     shares = rounded_shares([share for *_, share in shown])
-    least, most = _PLACE_WIDTHS
-    width = min(max(least, *(len(place) + 2 for _, place, _, _ in shown)), most)
-    lines = [f"  {'cause':<{_KIND_WIDTH}}{'where':<{width}}{'s per part':>12}{'share':>10}"]
-    for (kind, place, time_s, _), share in zip(shown, shares, strict=True):
-        lines += _row(kind, place, time_s, share, width)
-    return lines + _row("together", "", sum(float(row["time_s"]) for row in rows), sum(shares), width)
+    return [(kind, place, time_s, share) for (kind, place, time_s, _), share in zip(shown, shares, strict=True)]
 
 
 def _row(kind: str, place: str, time_s: float, per_cent: float, width: int) -> list[str]:
@@ -179,11 +196,23 @@ def bounds_lines(evaluation: Evaluation) -> list[str]:
     lines = heading("Bounds")
     if outside_bounds(evaluation) is not None:
         lines += paragraph("THE RATE LIES OUTSIDE ITS BOUNDS: see the top of the page.", "  ")
+    return lines + fields(bounds_rows(run, run.rate, bounds))
+
+
+def bounds_rows(run: Run, rate: Interval, bounds: RateBounds) -> list[tuple[str, str]]:
+    """Labels and words of the bounds, with the rate between them.
+
+    Parameters
+    ----------
+    run : of the line
+    rate : of the run
+    bounds : of the same line
+    """
     rows = [
         ("at most", f"{number(bounds.upper_per_h, 1)} good parts per hour: {_what_binds(bounds)}"),
         (
             "simulated",
-            f"{number(run.rate.mean, 1)}, {percent(run.rate.mean / bounds.upper_per_h)} of that{_edge(run, bounds)}",
+            f"{number(rate.mean, 1)}, {percent(rate.mean / bounds.upper_per_h)} of that{_edge(run, bounds)}",
         ),
     ]
     if bounds.practical_worst_per_h is not None and bounds.balanced_low_per_h is not None:
@@ -204,7 +233,7 @@ def bounds_lines(evaluation: Evaluation) -> list[str]:
         words = ", ".join(dict.fromkeys(name for name in fields_out if name))
         if words:
             rows.append(("left out", f"{words}: {reason}"))
-    return lines + fields(rows)
+    return rows
 
 
 def _edge(run: Run, bounds: RateBounds) -> str:
@@ -225,20 +254,24 @@ def _what_binds(bounds: RateBounds) -> str:
 
 def parallel_lines(evaluation: Evaluation) -> list[str]:
     """What stations of one step in line gain, and why not more."""
+    sentences = parallel_sentences(evaluation)
+    lines = heading("Parallel stations in line") if sentences else []
+    for words in sentences:
+        lines += paragraph(words, "  ")
+    return lines
+
+
+def parallel_sentences(evaluation: Evaluation) -> list[str]:
+    """Of each step with several stations in line what they gain, and why not more; empty where there is none."""
     if evaluation.plan is None or evaluation.run is None:
         return []
     from linewright.flow.parallel import parallel_steps
 
-    found = parallel_steps(evaluation.plan)
-    if not found:
-        return []
     times = {row["step"]: float(row["time_per_good_part_s"]) for row in evaluation.run.steps.rows()}
     parts = {row["station"]: int(row["parts"]) for row in evaluation.run.stations.rows()}
     steps = {step.name: step.stations for step in evaluation.line.route}
-    lines = heading("Parallel stations in line")
-    for one in found:
-        lines += paragraph(f"{one.step}: {_parallel_best(one)} {_parallel_in_run(one, times, parts, steps)}", "  ")
-    return lines
+    found = parallel_steps(evaluation.plan)
+    return [f"{one.step}: {_parallel_best(one)} {_parallel_in_run(one, times, parts, steps)}" for one in found]
 
 
 def _parallel_best(one: ParallelStep) -> str:

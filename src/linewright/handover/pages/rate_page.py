@@ -56,7 +56,8 @@ MORE_STATES: Final = {
     "outside_share": ("outside", "outside: waits for a part from the feed or for room in the take-away."),
     "break_share": ("break", "break: a carrier waits for its end."),
 }
-_LEGEND: Final = (
+OPERATORS_REST: Final = "The rest is walking, waiting for a call, and breaks. Releasing counts as work."
+STATES_LEGEND: Final = (
     "handshake: tool clear, release not yet given. blocked: a carrier is ready, its way on is taken; partner: taken by "
     "one at a station of the same step. settling: start handshake included. prepare: a carrier waits for the tool. "
     "exchange: empty, the next carrier has set out. starved: empty, none has."
@@ -103,13 +104,11 @@ def assumption_lines(evaluation: Evaluation, tried: bool = False) -> list[str]:
 
 
 def _verdict(evaluation: Evaluation) -> list[str]:
-    lines = paragraph(_first_sentence(evaluation))
-    sentence = _confidence_sentence(evaluation)
+    lines = paragraph(first_sentence(evaluation))
+    sentence = confidence_sentence(evaluation)
     lines += paragraph(sentence) if sentence else []
-    fails = sum(1 for f in evaluation.findings if f.verdict == "fails" and f.code not in ("rate", "rate-bounds"))
-    if fails:
-        but = "BUT " if rate_verdict(evaluation) == "holds" else ""
-        lines += paragraph(f"{but}{fails} OTHER {'CHECK FAILS' if fails == 1 else 'CHECKS FAIL'}: see the findings.")
+    others = other_checks_sentence(evaluation)
+    lines += paragraph(f"{others}: see the findings.") if others else []
     counts = counts_sentence(evaluation.findings)
     if any(finding.verdict == "not checked" for finding in evaluation.findings):
         counts += " What is not checked nobody has looked at."
@@ -123,7 +122,17 @@ def _verdict(evaluation: Evaluation) -> list[str]:
     return lines + paragraph(counts)
 
 
-def _first_sentence(evaluation: Evaluation) -> str:
+def other_checks_sentence(evaluation: Evaluation) -> str:
+    """How many checks fail beside that of the rate, without a full stop; empty where none does."""
+    fails = sum(1 for f in evaluation.findings if f.verdict == "fails" and f.code not in ("rate", "rate-bounds"))
+    if not fails:
+        return ""
+    but = "BUT " if rate_verdict(evaluation) == "holds" else ""
+    return f"{but}{fails} OTHER {'CHECK FAILS' if fails == 1 else 'CHECKS FAIL'}"
+
+
+def first_sentence(evaluation: Evaluation) -> str:
+    """Whether the line makes its takt, as every paper says it."""
     run = evaluation.run
     if outside_bounds(evaluation) is not None:
         return "DO NOT USE THIS RATE: IT LIES OUTSIDE BOUNDS THAT ALWAYS HOLD."
@@ -142,7 +151,8 @@ def _first_sentence(evaluation: Evaluation) -> str:
     }[rate_verdict(evaluation)]
 
 
-def _confidence_sentence(evaluation: Evaluation) -> str:
+def confidence_sentence(evaluation: Evaluation) -> str:
+    """Between what the rate lies, and where that is beside what is required; empty without a rate."""
     run, takt, outside = evaluation.run, evaluation.takt, outside_bounds(evaluation)
     if run is None or run.rate is None:
         return ""
@@ -165,10 +175,17 @@ def _demand(evaluation: Evaluation) -> list[str]:
     demand, takt = evaluation.line.demand, evaluation.takt
     if demand is None or takt is None:
         return heading("Demand and takt") + paragraph("None stated: add the key demand to the line file.", "  ")
-    return heading("Demand and takt") + fields(_demand_rows(evaluation, demand, takt))
+    return heading("Demand and takt") + fields(demand_rows(evaluation, demand, takt))
 
 
-def _demand_rows(evaluation: Evaluation, demand: Demand, takt: TaktResult) -> list[tuple[str, str]]:
+def demand_rows(evaluation: Evaluation, demand: Demand, takt: TaktResult) -> list[tuple[str, str]]:
+    """Labels and words of what the demand asks for, and of the losses in the takt and in the run.
+
+    Parameters
+    ----------
+    evaluation : of a line
+    demand, takt : of the same line
+    """
     planned_h = takt.planned_time_s / 3600.0
     clock_h = 24.0 * demand.days_per_year
     shifts = f"{number(demand.shifts_per_day)} shifts a day of {number(demand.paid_time_per_shift_s / 3600)}{KEEP}h"
@@ -188,9 +205,9 @@ def _demand_rows(evaluation: Evaluation, demand: Demand, takt: TaktResult) -> li
 
 def _rate(evaluation: Evaluation, run: Run) -> list[str]:
     warning = "" if outside_bounds(evaluation) is None else "DO NOT USE: "
-    rows = [("rate", f"no interval: {run.reason}" if run.rate is None else f"{warning}{_interval(run, run.rate)}")]
+    rows = [("rate", f"no interval: {run.reason}" if run.rate is None else f"{warning}{interval_words(run, run.rate)}")]
     if run.line_cycle_s is not None:
-        against = _against_takt(evaluation, run.line_cycle_s)
+        against = against_takt(evaluation, run.line_cycle_s)
         rows.append(("line cycle", f"{run.line_cycle_s:.3f}{KEEP}s per good part{against}"))
     if run.short_halts is not None:
         halts = run.short_halts
@@ -199,14 +216,16 @@ def _rate(evaluation: Evaluation, run: Run) -> list[str]:
     return heading("Rate") + fields(rows)
 
 
-def _interval(run: Run, rate: Interval) -> str:
+def interval_words(run: Run, rate: Interval) -> str:
+    """The rate of a run with its interval."""
     return (
         f"{number(rate.mean, 1)} good parts per hour, {percent(rate.confidence, 0)} interval {number(rate.low, 1)} to "
         f"{number(rate.high, 1)}, from {run.runs} runs"
     )
 
 
-def _against_takt(evaluation: Evaluation, time_s: float) -> str:
+def against_takt(evaluation: Evaluation, time_s: float) -> str:
+    """How far a time per good part lies from the takt, to stand behind it; empty without a demand."""
     if evaluation.takt is None:
         return ""
     takt_s = evaluation.takt.takt_s
@@ -215,10 +234,21 @@ def _against_takt(evaluation: Evaluation, time_s: float) -> str:
 
 
 def _limiting(evaluation: Evaluation, run: Run) -> list[str]:
+    lines = heading("Limiting station")
+    for sentence in limiting_sentences(evaluation, run):
+        lines += paragraph(sentence, "  ")
+    return lines
+
+
+def limiting_sentences(evaluation: Evaluation, run: Run) -> list[str]:
+    """What limits the line and by how much; where that is not what the line cycle waits for, what to look at.
+
+    Parameters
+    ----------
+    evaluation, run : of a line, and its run
+    """
     if run.limiting is None:
-        return heading("Limiting station") + paragraph(
-            "None can be named: without an interval the start would count too, or the route has one step.", "  "
-        )
+        return ["None can be named: without an interval the start would count too, or the route has one step."]
     limiting = run.limiting
     words = (
         f"{limiting.step}: {limiting.time_s:.3f}{KEEP}s per good part, {limiting.by_s:.3f}{KEEP}s more than the next, "
@@ -232,19 +262,14 @@ def _limiting(evaluation: Evaluation, run: Run) -> list[str]:
         for name, time_s in slow.items()
     ]
     words = " ".join([*told, f"Of the steps the longest is {words}"]) if slow else words
-    return heading("Limiting station") + paragraph(words, "  ") + waits + _main_cause(run, limiting.step)
-
-
-def _main_cause(run: Run, limiting: str) -> list[str]:
-    """Where the line cycle passes, if that is not at the station that works longest."""
-    main = _elsewhere(run, limiting)
+    main = _elsewhere(run, limiting.step)
     if main is None:
-        return []
-    words = (
+        return [words, *waits]
+    but = (
         f"BUT {percent(main.share)} of the line cycle passes at {main.name}: look at the causes below before you speed "
-        f"up {limiting}."
+        f"up {limiting.step}."
     )
-    return paragraph(words, "  ")
+    return [words, *waits, but]
 
 
 def _elsewhere(run: Run, limiting: str) -> MainCause | None:
@@ -271,7 +296,7 @@ def _unexplained(run: Run, longest_s: float, nothing: str) -> list[str]:
         f"{run.line_cycle_s:.3f}{KEEP}s. The rest is waiting: too few carriers, uneven times with little room to wait, "
         "failures elsewhere, or the way between stations. The causes below tell more."
     )
-    return paragraph(words, "  ")
+    return [words]
 
 
 def _steps(evaluation: Evaluation, run: Run) -> list[str]:
@@ -282,23 +307,24 @@ def _steps(evaluation: Evaluation, run: Run) -> list[str]:
     mark = "" if takt_s is None else "; | stands at the takt"
     lines = heading("Steps")
     lines += paragraph(f"Seconds per good part, waiting for neighbours left out, parallel stations shared{mark}.", "  ")
-    marks = _marks(evaluation, run)
+    marks = step_marks(evaluation, run)
     for row, time_s in zip(run.steps.rows(), times, strict=True):
-        tail = marks.get(str(row["step"]), "")
+        mark_at = marks.get(str(row["step"]), "")
+        tail = f"  <- {mark_at}" if mark_at else ""
         lines += _named(str(row["step"]), f"{number(time_s, 3):>9}  {_bar(time_s, takt_s, top)}{tail}", 22)
     return lines
 
 
-def _marks(evaluation: Evaluation, run: Run) -> dict[str, str]:
+def step_marks(evaluation: Evaluation, run: Run) -> dict[str, str]:
     """Which step limits; where none does, or most of the line cycle passes elsewhere, which is only the longest."""
     limiting = run.limiting
     if limiting is None:
         return {}
     main = _elsewhere(run, limiting.step)
     if main is not None:
-        return {limiting.step: "  <- longest", main.name: "  <- main cause"}
+        return {limiting.step: "longest", main.name: "main cause"}
     limits = not _slow_transfers(evaluation, limiting.time_s) and not _unexplained(run, limiting.time_s, "")
-    return {limiting.step: "  <- limits" if limits else "  <- longest"}
+    return {limiting.step: "limits" if limits else "longest"}
 
 
 def _bar(time_s: float, takt_s: float | None, top: float) -> str:
@@ -324,13 +350,23 @@ def _stations(run: Run) -> list[str]:
         last = number_of == len(blocks) - 1
         lines += [""] if number_of else []
         lines += _shares(run, [column for one in blocks for column in one], block, last)
-    return lines + paragraph(" ".join([_LEGEND, *(words for _, words in more.values())]), "  ")
+    return lines + paragraph(" ".join([STATES_LEGEND, *(words for _, words in more.values())]), "  ")
 
 
 def _operators(line: Line, run: Run) -> list[str]:
     """How much of their time each pool's operators work; the rest is walking and waiting for a call."""
     if not line.operators:
         return []
+    return heading("Operators") + fields(operator_rows(line, run)) + paragraph(OPERATORS_REST, "  ")
+
+
+def operator_rows(line: Line, run: Run) -> list[tuple[str, str]]:
+    """Of each pool of operators its name and how much of their time they work.
+
+    Parameters
+    ----------
+    line, run : a line and its run
+    """
     window_s = run.hours * 3600.0 - run.warm_up_s
     rows = []
     for pool in line.operators:
@@ -345,8 +381,7 @@ def _operators(line: Line, run: Run) -> list[str]:
             busy_s += (station.release_s or 0.0) * row["parts"] / nests / run.runs
         share = percent(busy_s / (pool.operators * window_s))
         rows.append((pool.name, f"{pool.operators} for {', '.join(pool.stations)}: {share} of their time at work"))
-    lines = heading("Operators") + fields(rows)
-    return lines + paragraph("The rest is walking, waiting for a call, and breaks. Releasing counts as work.", "  ")
+    return rows
 
 
 def _shares(run: Run, states: list[str], block: dict[str, str], last: bool) -> list[str]:

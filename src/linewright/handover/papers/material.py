@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
+from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass
+from multiprocessing import get_context
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from linewright.errors import SimulationError
@@ -12,6 +14,7 @@ from linewright.pictures.nothing import why_no_run
 
 if TYPE_CHECKING:
     from linewright.flow.stop_sheet import StopSheet
+    from linewright.line.model import Line
     from linewright.planning.assumed import Effect
     from linewright.planning.baseline import Comparison
     from linewright.planning.gains import Gains
@@ -87,7 +90,9 @@ def gather(
     line, run = evaluation.line, evaluation.run
     seed = 1 if run is None else run.seed
     no_run = why_no_run(evaluation) if run is None else ""
-    gains, effects = None, ()
+    proving = _proof_aside(line, seed) if "dossier" in papers and run is not None else None
+    gains: Gains | None = None
+    effects: tuple[Effect, ...] = ()
     if "dossier" in papers and evaluation.plan is not None and run is not None:
         from linewright.planning.assumed import find_effects
         from linewright.planning.gains import find_gains
@@ -102,16 +107,36 @@ def gather(
 
         told("Stopping the line at every station", 0, 1)
         stops = no_run or _or_why(lambda: stop_sheet(line, seed, workers))
-    proof: Proof | str = NOT_ASKED
-    if "dossier" in papers:
-        from linewright.proof import prove
-
-        proof = no_run or _or_why(lambda: prove(line, seed, workers=workers, progress=told))
+    proof: Proof | str = (no_run if run is None else NOT_ASKED) if proving is None else ""
+    if proving is not None:
+        told("Proving the traffic", 0, 1)
+        proof = proving.result()
     told("Writing", 0, 1)
     parts = parts_list(line, evaluation.layout)
-    comparison = no_run or _or_why(lambda: compare_with_baseline(evaluation, parts))
-    run_off = no_run or _or_why(lambda: plan_run_off(evaluation))
+    comparison: Comparison | str = no_run or _or_why(lambda: compare_with_baseline(evaluation, parts))
+    run_off: RunOff | str = no_run or _or_why(lambda: plan_run_off(evaluation))
     return Material(evaluation, gains, effects, proof, stops, parts, comparison, run_off, before, for_customer)
+
+
+def _proof_aside(line: Line, seed: int) -> Future[Proof | str]:
+    """The proof of a line's traffic in a process of its own: half of it is plain Python, which no thread hastens."""
+    pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+    proving = pool.submit(proof_or_why, line, seed)
+    pool.shutdown(wait=False)
+    return proving
+
+
+def proof_or_why(line: Line, seed: int) -> Proof | str:
+    """The proof of a line's traffic, or why there is none, in words; the same as ``prove`` finds.
+
+    Parameters
+    ----------
+    line : valid
+    seed : of the shift that is judged and of the stops
+    """
+    from linewright.proof import prove
+
+    return _or_why(lambda: prove(line, seed))
 
 
 def _or_why(find: Callable[[], _Found]) -> _Found | str:

@@ -1,0 +1,51 @@
+"""The last chapter: all that the dossier rests on, and every source that a finding cites."""
+
+from __future__ import annotations
+
+from linewright.handover.assumptions import CAUTION, assumptions
+from linewright.handover.document.blocks import Caution, Facts, Heading, Part, Points, Words, grid
+from linewright.handover.dossier.answer import made_from
+from linewright.handover.dossier.chapter import sources_of
+from linewright.handover.papers.material import Material
+from linewright.line.model import Line
+
+
+def rests_on_part(material: Material) -> tuple[Part, ...]:
+    """What the dossier rests on: assumptions, versions, the conveyor sheet, and the sources by number.
+
+    Parameters
+    ----------
+    material : of the line
+    """
+    evaluation = material.evaluation
+    tried = material.gains is not None and not material.for_customer
+    proved = not isinstance(material.proof, str)
+    numbered = [(str(number), source) for source, number in sources_of(material).items()]
+    half = -(-len(numbered) // 2)
+    right = [*numbered[half:], *[("", "")] * (2 * half - len(numbered))]
+    rows = [(*one, *other) for one, other in zip(numbered[:half], right, strict=True)]
+    return (
+        Part(
+            (
+                Heading("What this rests on"),
+                Caution(CAUTION),
+                Points(assumptions(evaluation, tried, proved)),
+                Heading("Versions", 2),
+                Facts(tuple(_versions(evaluation.line, made_from(evaluation)))),
+                Heading("Sources", 2),
+                Words("Where the limits and formulas of the findings come from; the findings name them by number."),
+                grid([">", "source", ">", "source"], rows),
+            )
+        ),
+    )
+
+
+def _versions(line: Line, made: str) -> list[tuple[str, str]]:
+    sheet = line.conveyor
+    kind = "invented, matches no maker's conveyor" if sheet.invented else "as typed in, not confirmed"
+    note = f"; {sheet.maker_note}" if sheet.maker_note else ""
+    return [
+        ("made from", made),
+        ("line file", f"{line.name}, format {line.version}"),
+        ("conveyor sheet", f"{sheet.name}, format {sheet.version}: {kind}{note}"),
+    ]

@@ -1,0 +1,1 @@
+"""The line drawn to scale: one description in millimetres, written as DXF and as SVG."""

@@ -1,0 +1,1 @@
+"""The pages that commands print on a terminal, their JSON, and the folders of `rate` and `draw`."""
