@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from linewright.evaluation import Evaluation
-from linewright.handover.wording import number, percent
 from linewright.line.model import Line
+from linewright.quantities import number, percent
 
 MOST_NAMES: Final = 16
 # What each subject of the checks looks at, for an evaluation in which it has no row.

@@ -7,8 +7,6 @@ from typing import Final
 from linewright.findings import Verdict
 from linewright.line.model import Line
 
-KEEP: Final = "\u00a0"
-"""Between what no line break may part, and in groups of three digits."""
 VERDICT_WORDS: Final[dict[Verdict, str]] = {
     "fails": "FAILS",
     "not checked": "NOT CHECKED",

@@ -14,8 +14,9 @@ from linewright.errors import Place
 from linewright.evaluation import Evaluation, evaluate_without_run
 from linewright.findings import Finding, Verdict
 from linewright.handover.pages.check_page import check_page
-from linewright.handover.wording import WIDTH, figures, percent
+from linewright.handover.wording import WIDTH, figures
 from linewright.line.model import Line
+from linewright.quantities import percent
 from linewright.tables import Column, Table
 from unit.handover.stand_in_run import demo_line
 

@@ -42,8 +42,9 @@ from linewright.handover.dossier.traffic import proof_part
 from linewright.handover.dossier.upkeep import upkeep_part
 from linewright.handover.papers.material import Material
 from linewright.handover.papers.rows import document_of
-from linewright.handover.wording import KEEP, margin_in_words, number, quantity
+from linewright.handover.wording import margin_in_words
 from linewright.line.model import Line
+from linewright.quantities import KEEP, number, quantity
 from linewright.tables import Table
 from unit.handover import stand_in_proof
 

@@ -38,11 +38,12 @@ from linewright.handover.dossier.track import layout_part, track_part
 from linewright.handover.pages.rate_page import rate_page
 from linewright.handover.papers.material import Material
 from linewright.handover.papers.rows import document_of
-from linewright.handover.wording import margin_in_words, number, quantity
+from linewright.handover.wording import margin_in_words
 from linewright.line.load import load_line
 from linewright.pictures import Shown
 from linewright.planning.assumed import find_effects
 from linewright.planning.gains import Gains, find_gains
+from linewright.quantities import number, quantity
 
 EXAMPLES: Final = Path(__file__).parents[3] / "examples"
 FIVE: Final = EXAMPLES / "charts" / "five.yaml"

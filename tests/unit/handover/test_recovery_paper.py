@@ -16,9 +16,9 @@ from linewright.flow.stopping import Stopped
 from linewright.handover.document.blocks import Block, Document, Grid, Heading, Points, Words, opened
 from linewright.handover.papers.material import Material, NothingToWrite
 from linewright.handover.papers.recovery import _parts_told, files_of, recovery_document
-from linewright.handover.wording import KEEP, number
 from linewright.line.load import load_line, read_line
 from linewright.planning.parts_list import PartsList
+from linewright.quantities import KEEP, number
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 # A line with lifts and a station whose work may be done again.

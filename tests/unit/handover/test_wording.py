@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from linewright.findings import Finding
-from linewright.handover.wording import figures, finding_lines, number, page, quantity
+from linewright.handover.wording import figures, finding_lines, page
+from linewright.quantities import number, quantity
 
 
 def plain(text: str) -> str:

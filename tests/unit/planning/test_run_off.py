@@ -15,12 +15,12 @@ import linewright as lw
 from linewright.errors import SimulationError
 from linewright.evaluation import Evaluation, evaluate_without_run
 from linewright.flow.statistics import mean_interval
-from linewright.handover.wording import quantity
 from linewright.line.handing_over import Acceptance
 from linewright.line.times import Failure, TimeLaw
 from linewright.planning.run_off import PHASES, RunOff, RunOffTest, plan_run_off, rate_plan, success_run
 from linewright.planning.run_off.basis import MOST_HOURS, MOST_LATER_HOURS
 from linewright.planning.run_off.words import force_told, length_told
+from linewright.quantities import quantity
 
 ROOT = Path(__file__).parents[3]
 

@@ -33,9 +33,9 @@ SHEETS: Final[dict[str, dict[PageShape, tuple[float, float]]]] = {
     "mm": {"tall": (210.0, 297.0), "wide": (420.0, 297.0), "large": (420.0, 594.0)},
     "inch": {"tall": (215.9, 279.4), "wide": (431.8, 279.4), "large": (431.8, 558.8)},
 }
-MARGIN_MM: Final = 15.0
-TOP_MM: Final = 20.0
-FOOT_MM: Final = 24.0
+MARGIN_MM: Final = 14.0
+TOP_MM: Final = 18.0
+FOOT_MM: Final = 19.0
 LETTERS_PT: Final = 9.0
 
 _INK: Final = 'rgb("#1d2733")'

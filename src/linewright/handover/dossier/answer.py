@@ -20,9 +20,9 @@ from linewright.handover.pages.rate_page import (
 from linewright.handover.papers.material import Material
 from linewright.handover.papers.rows import finding_grid
 from linewright.handover.subjects import MUST_BE_CHECKED, must_be_checked
-from linewright.handover.wording import KEEP, number
 from linewright.line.demand import HOUR_S, parts_per_year, planned_time_s
 from linewright.line.model import Demand
+from linewright.quantities import KEEP, number
 from linewright.version import __version__
 
 MOST_CAUSES: Final = 5

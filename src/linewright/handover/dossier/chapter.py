@@ -13,7 +13,7 @@ from linewright.findings import counts_sentence
 from linewright.handover.document.blocks import Block, Cell, Grid, GridColumn, Heading, Part, Words, grid
 from linewright.handover.papers.rows import finding_grid
 from linewright.handover.subjects import by_subject
-from linewright.handover.wording import KEEP, number, percent, quantity
+from linewright.quantities import KEEP, number, percent, quantity
 
 if TYPE_CHECKING:
     from linewright.findings import Finding
@@ -41,7 +41,7 @@ def shown(value: float | None, unit: str | None, material: Material, beside: flo
     value : in `unit`, SI; None or not a number where it is not known
     unit : of a finding
     material : of the line, for the units of its file
-    beside : see `linewright.handover.wording.quantity`
+    beside : see `linewright.quantities.quantity`
     """
     if value is None or not math.isfinite(value):
         return UNKNOWN

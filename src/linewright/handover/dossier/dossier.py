@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from linewright.handover.document.blocks import Document, Part
 from linewright.handover.dossier.answer import answer_part
 from linewright.handover.dossier.electrical import bus_part, power_part
 from linewright.handover.dossier.limits import accuracy_part, motion_part, strength_part
-from linewright.handover.dossier.places import places_part
+from linewright.handover.dossier.places import places_part, transfers_part
 from linewright.handover.dossier.rate import rate_part
 from linewright.handover.dossier.rests_on import rests_on_part
 from linewright.handover.dossier.safety import safety_part
@@ -17,7 +19,9 @@ from linewright.handover.files import Content
 from linewright.handover.papers.material import Material
 from linewright.handover.papers.rows import document_of, pages_of
 
-NAME = "dossier"
+NAME: Final = "dossier"
+SMALL: Final = 0.88
+"""Letters of the chapters that one looks things up in."""
 
 
 def dossier_document(material: Material) -> Document:
@@ -30,6 +34,7 @@ def dossier_document(material: Material) -> Document:
     apart = [part for of in (answer_part, track_part, layout_part, places_part) for part in of(material)]
     chapters = (
         rate_part,
+        transfers_part,
         motion_part,
         strength_part,
         accuracy_part,
@@ -40,7 +45,7 @@ def dossier_document(material: Material) -> Document:
         safety_part,
         rests_on_part,
     )
-    together = Part(tuple(block for of in chapters for part in of(material) for block in part.blocks))
+    together = Part(tuple(block for of in chapters for part in of(material) for block in part.blocks), letters=SMALL)
     return document_of("Dossier", material, [*apart, together])
 
 

@@ -21,7 +21,7 @@ from linewright.handover.dossier.chapter import (
     shown,
 )
 from linewright.handover.dossier.limits import drawn
-from linewright.handover.wording import KEEP, number, percent
+from linewright.quantities import KEEP, number, percent
 
 if TYPE_CHECKING:
     from linewright.findings import Finding
@@ -75,7 +75,7 @@ def power_part(material: Material) -> tuple[Part, ...]:
         told = (
             "The current of the feeders about the worst instant of the run, and with all carriers starting or braking."
         )
-        picture = drawn(current_trace, 1.0, told, 0.58, material)
+        picture = drawn(current_trace, 1.0, told, 0.42, material)
     found = findings_of(material, "power")
     rows = finding_blocks(alike_feeders(found), material, counted=found)
     return (Part((Heading("Power"), *blocks, *rows, *picture)),)

@@ -18,9 +18,9 @@ from linewright.handover.dossier.chapter import (
     share,
     shown,
 )
-from linewright.handover.wording import KEEP, number
 from linewright.layout.lanes import SAME_PLACE_M
 from linewright.pictures.nothing import NothingToDraw
+from linewright.quantities import KEEP, number
 
 if TYPE_CHECKING:
     from collections.abc import Callable

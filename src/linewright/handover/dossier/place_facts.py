@@ -6,7 +6,7 @@ from bisect import bisect_right
 from typing import TYPE_CHECKING, Final
 
 from linewright.handover.dossier.chapter import UNKNOWN, plus_minus, shown
-from linewright.handover.wording import number, percent
+from linewright.quantities import number, percent
 
 if TYPE_CHECKING:
     from linewright.handover.papers.material import Material

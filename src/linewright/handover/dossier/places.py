@@ -1,10 +1,11 @@
-"""A page a station, to hang up at it, and half a page a transfer: all that is known of that place."""
+"""A page a station, to hang up at it, and the transfers: all that is known of each place."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
+from linewright.findings import counts_sentence
 from linewright.handover.document.blocks import Block, Caution, Facts, Heading, Part, Words
 from linewright.handover.dossier.chapter import (
     UNKNOWN,
@@ -28,8 +29,8 @@ from linewright.handover.dossier.place_facts import (
 from linewright.handover.pages.prove_story import counted
 from linewright.handover.pages.rate_page import MORE_STATES, STATES, against_takt
 from linewright.handover.subjects import by_subject
-from linewright.handover.wording import KEEP, number, percent
 from linewright.pictures.nothing import why_no_run
+from linewright.quantities import KEEP, number, percent
 from linewright.shares import rounded_shares
 
 if TYPE_CHECKING:
@@ -49,25 +50,30 @@ _BY_HAND: Final = (
     "never starts motion: a person starts it, who sees the line. Follow local codes; a competent, licensed person "
     "decides."
 )
-_TRANSFERS_A_PAGE: Final = 2
 
 
 def places_part(material: Material) -> tuple[Part, ...]:
-    """A page for each station in the order of the line file, then the transfers, two a page.
+    """A page for each station in the order of the line file.
 
     Parameters
     ----------
     material : of the line
     """
     findings = tuple(one for subject in by_subject(material.evaluation.findings) for one in subject.findings)
-    pages = [_station_page(station, findings, material) for station in material.evaluation.line.stations]
+    return tuple(_station_page(station, findings, material) for station in material.evaluation.line.stations)
+
+
+def transfers_part(material: Material) -> tuple[Part, ...]:
+    """All transfers, each with its own figures and findings; nothing for a line without any.
+
+    Parameters
+    ----------
+    material : of the line
+    """
+    findings = tuple(one for subject in by_subject(material.evaluation.findings) for one in subject.findings)
     transfers = material.evaluation.layout.transfers
-    for first in range(0, len(transfers), _TRANSFERS_A_PAGE):
-        blocks: list[Block] = []
-        for transfer in transfers[first : first + _TRANSFERS_A_PAGE]:
-            blocks += _transfer_blocks(transfer, findings, material)
-        pages.append(Part(tuple(blocks)))
-    return tuple(pages)
+    each = [_transfer_blocks(transfer, findings, material) for transfer in transfers]
+    return (Part((Heading("Transfers"), *(block for blocks in each for block in blocks))),) if each else ()
 
 
 def _station_page(station: Station, findings: tuple[Finding, ...], material: Material) -> Part:
@@ -295,12 +301,15 @@ def _transfer_blocks(transfer: TransferLayout, findings: tuple[Finding, ...], ma
     if use is not None:
         i = [one.name for one in evaluation.layout.transfers].index(transfer.name)
         facts.append(("in a year", f"{number(use.transfer_cycles[i])} carriers taken"))
-    name = f"transfer {transfer.name}"
+    # What holds stands in the chapters; a station's page repeats it because it hangs at the station.
+    wrong = tuple(one for one in mine if one.verdict != "holds")
+    told = _shortened(told_to(wrong, material), f"transfer {transfer.name}")
+    facts.append(("findings", f"{counts_sentence(mine).removeprefix('Findings: ')}"))
     return (
-        Heading(f"{transfer.kind.replace('-', ' ').capitalize()} {transfer.name}"),
+        Heading(f"{transfer.kind.replace('-', ' ').capitalize()} {transfer.name}", 2),
         pairs(("where it is", "what it does"), _transfer_place(transfer, material), _ride(transfer, material)),
         Facts(tuple(facts)),
-        *place_finding_blocks(_shortened(told_to(mine, material), name), material),
+        *(place_finding_blocks(told, material)[1:] if wrong else ()),
     )
 
 

@@ -34,8 +34,8 @@ from linewright.handover.pages.rate_page import (
 )
 from linewright.handover.papers.material import Material
 from linewright.handover.subjects import by_subject
-from linewright.handover.wording import KEEP, number, percent
 from linewright.pictures import Text, cycle_causes
+from linewright.quantities import KEEP, number, percent
 from linewright.shares import rounded_shares
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 
 _CAUSES_TEXT: Final = 1.3
 """Letters so much larger, for the picture is drawn for a page twice as wide."""
-_CAUSES_SHARE: Final = 0.52
+_CAUSES_SHARE: Final = 0.32
 # Of the findings these stand here; each other subject has a chapter of its own.
 _SUBJECTS: Final = ("rate", "layout")
 
@@ -61,8 +61,8 @@ def rate_part(material: Material) -> tuple[Part, ...]:
     blocks: list[Block] = [Heading("Rate"), *_takt(evaluation), *_made(material)]
     if evaluation.run is not None:
         blocks += [*_steps(material, evaluation.run), *_stations(evaluation.run), *_people(evaluation, evaluation.run)]
-        blocks += _causes(material, evaluation.run)
         blocks += [] if material.for_customer else _help(material.gains)
+        blocks += _causes(material, evaluation.run)
     return (Part((*blocks, *_findings(material))),)
 
 
@@ -201,15 +201,27 @@ def _help(gains: Gains | None) -> list[Block]:
             by[gain.confirmed],
         )
         for gain in gains.gains
+        if gain.effect in ("gains", "loses")
     ]
     words = (
         "Each change alone, all else as it is, under the same luck: good parts per hour more (+) or fewer (-), with "
-        f"the 95{KEEP}% interval. Of twenty such intervals one misses. Does nothing: less than a thousandth of the "
-        "rate either way. Gains of several changes do not add up."
+        f"the 95{KEEP}% interval. Of twenty such intervals one misses. Gains of several changes do not add up."
     )
+    told = [f"{word}: {'; '.join(names)}." for word, names in _idle(gains).items() if names]
     table = grid(["change", ">gain per hour", ">low", ">high", "=", "=tried by"], rows)
     untried = tuple(f"Not tried: {what}: {why}" for what, why in gains.not_tried)
-    return [heading, Words(words), table, *([Points(untried)] if untried else [])]
+    return [heading, Words(words), table, *([Points((*told, *untried))] if told or untried else [])]
+
+
+def _idle(gains: Gains) -> dict[str, list[str]]:
+    """The changes that do nothing, and those of which nothing can be told, in words of their own."""
+    heads = {
+        "does nothing": "Do nothing, which is less than a thousandth of the rate either way",
+        "cannot be told": "Cannot be told from no effect",
+    }
+    return {
+        head: [gain.change.words for gain in gains.gains if gain.effect == effect] for effect, head in heads.items()
+    }
 
 
 def _signed(per_h: float) -> str:

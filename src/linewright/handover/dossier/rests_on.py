@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from linewright.handover.assumptions import CAUTION, assumptions
-from linewright.handover.document.blocks import Caution, Facts, Heading, Part, Points, Words, grid
+from linewright.handover.document.blocks import Caution, Facts, Heading, Part, Points, Words
 from linewright.handover.dossier.answer import made_from
 from linewright.handover.dossier.chapter import sources_of
 from linewright.handover.papers.material import Material
 from linewright.line.model import Line
+from linewright.quantities import KEEP
 
 
 def rests_on_part(material: Material) -> tuple[Part, ...]:
@@ -20,10 +21,6 @@ def rests_on_part(material: Material) -> tuple[Part, ...]:
     evaluation = material.evaluation
     tried = material.gains is not None and not material.for_customer
     proved = not isinstance(material.proof, str)
-    numbered = [(str(number), source) for source, number in sources_of(material).items()]
-    half = -(-len(numbered) // 2)
-    right = [*numbered[half:], *[("", "")] * (2 * half - len(numbered))]
-    rows = [(*one, *other) for one, other in zip(numbered[:half], right, strict=True)]
     return (
         Part(
             (
@@ -34,9 +31,21 @@ def rests_on_part(material: Material) -> tuple[Part, ...]:
                 Facts(tuple(_versions(evaluation.line, made_from(evaluation)))),
                 Heading("Sources", 2),
                 Words("Where the limits and formulas of the findings come from; the findings name them by number."),
-                grid([">", "source", ">", "source"], rows),
+                Points(_grouped(sources_of(material))),
             )
         ),
+    )
+
+
+def _grouped(sources: dict[str, int]) -> tuple[str, ...]:
+    """The numbered sources, those on one page of the documentation together, all others last."""
+    groups: dict[str, list[str]] = {}
+    for source, number in sources.items():
+        page, _, rest = source.partition(", ")
+        together = bool(rest) and page.startswith("docs/")
+        groups.setdefault(page if together else "", []).append(f"[{number}]{KEEP}{rest if together else source}")
+    return tuple(
+        f"{page or 'Others'}: {'; '.join(groups[page])}." for page in sorted(groups, key=lambda page: (not page, page))
     )
 
 

@@ -11,7 +11,7 @@ from linewright.handover.pages.prove_page import proof_assumptions
 from linewright.handover.pages.prove_story import Names, counted
 from linewright.handover.pages.prove_verdict import after_stop_sentences, first_sentence, second_sentence
 from linewright.handover.subjects import by_subject
-from linewright.handover.wording import KEEP, number
+from linewright.quantities import KEEP, number
 
 if TYPE_CHECKING:
     from linewright.flow.recovery import Recovery

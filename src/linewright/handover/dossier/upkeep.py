@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from linewright.handover.document.blocks import Block, Facts, Heading, Part, Words
 from linewright.handover.dossier.chapter import NO_LIMITS, chapter, columns, share, shown
-from linewright.handover.wording import KEEP, number
+from linewright.quantities import KEEP, number
 
 if TYPE_CHECKING:
     from linewright.flow.yearly_use import YearlyUse

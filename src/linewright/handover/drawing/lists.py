@@ -10,8 +10,8 @@ from linewright.handover.drawing.scene import Scene, View
 from linewright.handover.drawing.shapes import CAPITALS, Shape, Words, line, rectangle, width_of
 from linewright.handover.drawing.whole import Mark
 from linewright.handover.papers.rows import AN_AID
-from linewright.handover.wording import number
 from linewright.pictures.labels import wrapped
+from linewright.quantities import number
 from linewright.version import __version__
 
 if TYPE_CHECKING:

@@ -9,12 +9,12 @@ from typing import Final
 
 from linewright.evaluation import Evaluation
 from linewright.handover.drawing.shapes import Arc, Insert, Point, Shape, Stroke, line, mm, rectangle
-from linewright.handover.wording import KEEP, number, quantity
 from linewright.layout import LaneLayout, Layout
 from linewright.layout.curves import body_width_m
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
 from linewright.pictures.floor.ground import heading_rad
+from linewright.quantities import KEEP, number, quantity
 
 LETTERS_MM: Final = 2.5  # height of a capital on paper
 FIXTURE_BLOCK: Final = "FIXTURE-ENVELOPE"

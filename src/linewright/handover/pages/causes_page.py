@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from linewright.evaluation import Evaluation
 from linewright.handover.pages.answer import outside_bounds
-from linewright.handover.wording import KEEP, WIDTH, fields, heading, number, paragraph, percent
+from linewright.handover.wording import WIDTH, fields, heading, paragraph
+from linewright.quantities import KEEP, number, percent
 from linewright.shares import rounded_shares
 
 if TYPE_CHECKING:

@@ -16,7 +16,8 @@ from linewright.handover.pages.prove_story import (
     start_lines,
     way_lines,
 )
-from linewright.handover.wording import WIDTH, fields, heading, number, paragraph
+from linewright.handover.wording import WIDTH, fields, heading, paragraph
+from linewright.quantities import number
 from linewright.traffic.gridlock.result import CAN_LOCK, NEVER_LOCKS, UNDECIDED, Answer, Cure, GridlockResult
 
 if TYPE_CHECKING:

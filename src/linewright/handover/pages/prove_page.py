@@ -18,7 +18,8 @@ from linewright.handover.pages.prove_verdict import (
     stood_from_min,
 )
 from linewright.handover.pages.rate_page import title
-from linewright.handover.wording import KEEP, TAGS, fields, heading, number, page, paragraph, percent, quantity
+from linewright.handover.wording import TAGS, fields, heading, page, paragraph
+from linewright.quantities import KEEP, number, percent, quantity
 from linewright.version import __version__
 
 if TYPE_CHECKING:

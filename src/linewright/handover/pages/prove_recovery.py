@@ -6,7 +6,8 @@ import shlex
 from typing import TYPE_CHECKING, Final
 
 from linewright.handover.pages.prove_story import columns, counted
-from linewright.handover.wording import KEEP, WIDTH, fields, heading, number, paragraph
+from linewright.handover.wording import WIDTH, fields, heading, paragraph
+from linewright.quantities import KEEP, number
 from linewright.traffic.gridlock.result import CAN_LOCK, NEVER_LOCKS
 
 if TYPE_CHECKING:

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
-from linewright.handover.wording import KEEP, WIDTH, number, paragraph
+from linewright.handover.wording import WIDTH, paragraph
+from linewright.quantities import KEEP, number
 
 if TYPE_CHECKING:
     from linewright.layout import LaneLayout, Layout, Stop

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewright.handover.pages.prove_story import counted, places_in_words
-from linewright.handover.wording import KEEP, number
+from linewright.quantities import KEEP, number
 from linewright.traffic.gridlock.result import CAN_LOCK, NEVER_LOCKS, UNDECIDED
 
 if TYPE_CHECKING:

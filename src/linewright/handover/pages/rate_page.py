@@ -12,22 +12,10 @@ from linewright.handover.assumptions import CAUTION, assumptions, losses_simulat
 from linewright.handover.pages.answer import outside_bounds, rate_verdict
 from linewright.handover.pages.causes_page import bounds_lines, causes_lines, gains_lines, parallel_lines
 from linewright.handover.subjects import MUST_BE_CHECKED, SubjectRows, by_subject, must_be_checked
-from linewright.handover.wording import (
-    KEEP,
-    TAG_WIDTH,
-    TAGS,
-    WIDTH,
-    fields,
-    figures,
-    finding_lines,
-    heading,
-    number,
-    page,
-    paragraph,
-    percent,
-)
+from linewright.handover.wording import TAG_WIDTH, TAGS, WIDTH, fields, figures, finding_lines, heading, page, paragraph
 from linewright.line.demand import TaktResult
 from linewright.line.model import Demand, Line
+from linewright.quantities import KEEP, number, percent
 from linewright.shares import rounded_shares
 from linewright.version import __version__
 

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any, Final
 from linewright.handover.assumptions import CAUTION
 from linewright.handover.pages.answer import head
 from linewright.handover.pages.rate_page import title
-from linewright.handover.wording import KEEP, fields, heading, number, page, paragraph
+from linewright.handover.wording import fields, heading, page, paragraph
 from linewright.line.model import Line
+from linewright.quantities import KEEP, number
 
 if TYPE_CHECKING:
     from linewright.flow.restart import Restart, Stopped

@@ -10,10 +10,11 @@ from linewright.evaluation import evaluate_without_run
 from linewright.flow.statistics import Interval
 from linewright.handover.assumptions import CAUTION, assumptions
 from linewright.handover.pages.rate_page import title
-from linewright.handover.wording import fields, heading, number, page, paragraph, percent
+from linewright.handover.wording import fields, heading, page, paragraph
 from linewright.planning.choices import NEAR
 from linewright.planning.size import CountRow, Sizing
 from linewright.planning.waiting_stops import WaitingStops
+from linewright.quantities import number, percent
 from linewright.version import __version__
 
 _BAR_WIDTH: Final = 19

@@ -22,7 +22,7 @@ from linewright.handover.document.blocks import (
 from linewright.handover.files import rows_csv_bytes
 from linewright.handover.papers.material import Material, NothingToWrite
 from linewright.handover.papers.rows import document_of, pages_of
-from linewright.handover.wording import KEEP, number, percent
+from linewright.quantities import KEEP, number, percent
 
 if TYPE_CHECKING:
     from linewright.handover.files import Content

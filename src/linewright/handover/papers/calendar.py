@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from linewright.checks.upkeep.formulas import DAYS_PER_YEAR, MONTHS_PER_YEAR, WEEKS_PER_YEAR
 from linewright.evaluation import Evaluation
-from linewright.handover.wording import KEEP, number, quantity
+from linewright.quantities import KEEP, number, quantity
 
 if TYPE_CHECKING:
     import icalendar

@@ -23,9 +23,10 @@ from linewright.handover.document.blocks import (
 from linewright.handover.files import Content, rows_csv_bytes
 from linewright.handover.papers.material import Material, NothingToWrite
 from linewright.handover.papers.rows import document_of, pages_of
-from linewright.handover.wording import KEEP, bound_of, margin_in_words, number, percent, quantity
+from linewright.handover.wording import bound_of, margin_in_words
 from linewright.planning.file_changes import FileChange
 from linewright.planning.promises import AnswerRow, MovedFinding, Promises, RateChange, compare_promises
+from linewright.quantities import KEEP, number, percent, quantity
 
 ASK: Final = "name the line as it was: --against LINE"
 HEADER: Final = (

@@ -23,8 +23,8 @@ from linewright.handover.document.blocks import (
 )
 from linewright.handover.papers.material import Material, NothingToWrite
 from linewright.handover.papers.rows import document_of, pages_of
-from linewright.handover.wording import KEEP, number, quantity
 from linewright.line.model import Line
+from linewright.quantities import KEEP, number, quantity
 
 if TYPE_CHECKING:
     from linewright.handover.files import Content

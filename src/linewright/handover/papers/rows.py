@@ -10,7 +10,8 @@ from linewright.handover.document.blocks import Cell, Document, Grid, GridColumn
 from linewright.handover.document.html import html_of
 from linewright.handover.document.pdf import pdf_of
 from linewright.handover.papers.material import Material
-from linewright.handover.wording import KEEP, bound_of, margin_in_words, quantity
+from linewright.handover.wording import bound_of, margin_in_words
+from linewright.quantities import KEEP, quantity
 from linewright.version import __version__
 
 AN_AID: Final = (

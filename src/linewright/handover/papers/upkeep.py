@@ -13,7 +13,7 @@ from linewright.handover.files import Content, rows_csv_bytes
 from linewright.handover.papers.calendar import YEARS, Task, calendar_bytes, lock_out, tasks_of
 from linewright.handover.papers.material import Material, NothingToWrite
 from linewright.handover.papers.rows import AN_AID, document_of, finding_grid, pages_of
-from linewright.handover.wording import KEEP, number, percent, quantity
+from linewright.quantities import KEEP, number, percent, quantity
 
 HEADER: Final = (
     "what", "per", "interval_weeks", "reason", "after", "calendar_rule", "first_due", "in_line", "expected_per_year",

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from linewright.handover.wording import _PRINTED
+from linewright import quantities
 from linewright.handover.workbook.cells import PLAIN, SHARE, Cell, Entry, Lines, Listed
 from linewright.tables import Column, Table
 
@@ -51,11 +51,9 @@ def scale_of(values: Iterable[float | None], unit: str | None, units: str) -> Sc
     >>> scale_of([0.2, 3.68], "m", "mm"), scale_of([0.0254], "m", "inch").unit
     (Scale(unit='mm', factor=1000.0), 'in')
     """
-    size = max(_sizes(values), default=1.0)
-    if unit in _SAME or unit is None or unit not in _PRINTED[units]:
+    if unit is None or unit in _SAME:
         return Scale(_SAME.get(unit or "", unit or ""), 1.0)
-    _, shown, factor = next(step for step in reversed(_PRINTED[units][unit]) if size >= step[0])
-    return Scale(shown, factor)
+    return Scale(*quantities.scale_of(_sizes(values), unit, units))
 
 
 def form_of(values: Iterable[float | None], beside: Iterable[float] = ()) -> str:

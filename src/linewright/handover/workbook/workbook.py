@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.handover.files import csv_bytes
 from linewright.handover.papers.rows import foot_of
-from linewright.handover.wording import KEEP
 from linewright.handover.workbook.book import MOST_FOOTER_SIGNS, book_bytes
 from linewright.handover.workbook.bus import bus_sheet
 from linewright.handover.workbook.buying import parts_sheet
@@ -19,6 +18,7 @@ from linewright.handover.workbook.front import front_sheet
 from linewright.handover.workbook.payback import payback_sheet
 from linewright.handover.workbook.planned import answer_sheet, demand_sheet
 from linewright.handover.workbook.track import moves_sheet, states_sheet, stations_sheet, stops_sheet
+from linewright.quantities import KEEP
 
 if TYPE_CHECKING:
     from linewright.handover.files import Content

@@ -25,7 +25,7 @@ from linewright.pictures.labels import spread, text_width_px
 from linewright.pictures.nothing import NothingToDraw
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import GREY, HUE, INK, PALE, PAPER, QUIET, Text, round_step
-from linewright.pictures.wording import KEEP
+from linewright.quantities import KEEP
 
 if TYPE_CHECKING:
     from linewright.planning.size import CountRow, Sizing

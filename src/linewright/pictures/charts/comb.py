@@ -12,7 +12,8 @@ from linewright.line.model import Line
 from linewright.pictures.grammar import Datasets, Spec, as_is, end, field, layer, pixels, told
 from linewright.pictures.labels import text_width_px, wrapped
 from linewright.pictures.style import FILLS, HUE, INK, PAPER, QUIET, Text
-from linewright.pictures.wording import KEEP, invented
+from linewright.pictures.wording import invented
+from linewright.quantities import KEEP
 
 LEAD_GAP_PX: Final = 9.0  # between the upright ends of two leader lines
 NAME_GAP_PX: Final = 5.0  # from a name to its leader line

@@ -18,7 +18,7 @@ from linewright.pictures.labels import spread, text_width_px
 from linewright.pictures.nothing import NothingToDraw
 from linewright.pictures.picture import Picture, picture_of
 from linewright.pictures.style import GREY, HUE, INK, PALE, QUIET, Lengths, Text, round_step
-from linewright.pictures.wording import KEEP
+from linewright.quantities import KEEP
 
 PLOT_PX: Final = 660.0
 LABEL_PX: Final = 300.0

@@ -27,7 +27,8 @@ from linewright.pictures.track.string_line import string_line
 from linewright.pictures.track.strip import strip_row
 from linewright.pictures.track.threads import Seen, what_is_seen
 from linewright.pictures.track.time_row import time_row
-from linewright.pictures.wording import KEEP, invented
+from linewright.pictures.wording import invented
+from linewright.quantities import KEEP
 
 if TYPE_CHECKING:
     from linewright.evaluation import Evaluation

@@ -13,7 +13,8 @@ from linewright.pictures.grammar import Spec, end, field, layer, layered, pixels
 from linewright.pictures.labels import text_width_px, wrapped
 from linewright.pictures.style import INK, PAPER
 from linewright.pictures.track.sheet import Sheet
-from linewright.pictures.wording import KEEP, RATE_WORDS, VERDICT_WORDS
+from linewright.pictures.wording import RATE_WORDS, VERDICT_WORDS
+from linewright.quantities import KEEP
 
 STRONG: Final = ("FAILS", "NOT CHECKED", "UNDECIDED")
 

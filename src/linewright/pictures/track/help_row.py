@@ -18,7 +18,7 @@ from linewright.pictures.style import GREY, INK, PAPER, round_step
 from linewright.pictures.track.sheet import Row, Sheet
 from linewright.pictures.track.time_row import why_no_rate
 from linewright.pictures.track.values import Value, value_height, value_layers
-from linewright.pictures.wording import KEEP
+from linewright.quantities import KEEP
 
 if TYPE_CHECKING:
     from linewright.planning.gains import Gain, Gains

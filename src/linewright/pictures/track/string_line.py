@@ -24,7 +24,7 @@ from linewright.pictures.track.thinned import kept_points
 from linewright.pictures.track.threads import Seen, Thread
 from linewright.pictures.track.time_scale import is_compressed, plot_height_px, seconds
 from linewright.pictures.track.works import DrawnFailure
-from linewright.pictures.wording import KEEP
+from linewright.quantities import KEEP
 
 Floats = NDArray[np.float64]
 

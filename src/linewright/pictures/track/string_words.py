@@ -7,7 +7,7 @@ from linewright.pictures.track.sheet import Sheet
 from linewright.pictures.track.threads import Seen
 from linewright.pictures.track.time_scale import from_to, is_compressed, seconds
 from linewright.pictures.track.works import DrawnFailure, DrawnWork
-from linewright.pictures.wording import KEEP
+from linewright.quantities import KEEP
 
 
 def heading_words(sheet: Sheet, seen: Seen) -> str:

@@ -16,7 +16,8 @@ from linewright.pictures.style import FILL_WORDS, GREY, INK, PAPER, STATE_FILLS
 from linewright.pictures.track.sheet import Row, Sheet
 from linewright.pictures.track.states_row import FILL_ORDER, Piece, fill_shares, stack_layer
 from linewright.pictures.track.values import Value, value_height, value_layers
-from linewright.pictures.wording import KEEP, RATE_WORDS
+from linewright.pictures.wording import RATE_WORDS
+from linewright.quantities import KEEP
 
 if TYPE_CHECKING:
     from linewright.flow.run import Run

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from linewright.pictures.wording import KEEP
+from linewright.quantities import KEEP
 
 PX_A_SECOND: Final = 5.5
 LEAST_PX: Final = 400.0
