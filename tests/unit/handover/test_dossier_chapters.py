@@ -32,16 +32,16 @@ from linewright.handover.document.blocks import (
 )
 from linewright.handover.document.html import html_of
 from linewright.handover.document.pdf import pdf_of
-from linewright.handover.dossier.chapter import findings_of, in_short, told_to
+from linewright.handover.dossier.chapter import findings_of, in_short
 from linewright.handover.dossier.electrical import alike_feeders, bus_part, power_part
 from linewright.handover.dossier.limits import accuracy_part, motion_part, strength_part
 from linewright.handover.dossier.mentions import stations_named, transfers_named
-from linewright.handover.dossier.places import passes_here, places_part
+from linewright.handover.dossier.places import passes_here, places_part, transfers_part
 from linewright.handover.dossier.safety import safety_part
 from linewright.handover.dossier.traffic import proof_part
 from linewright.handover.dossier.upkeep import upkeep_part
 from linewright.handover.papers.material import Material
-from linewright.handover.papers.rows import document_of
+from linewright.handover.papers.rows import document_of, told_to
 from linewright.handover.wording import margin_in_words
 from linewright.line.model import Line
 from linewright.quantities import KEEP, number, quantity
@@ -268,12 +268,12 @@ def test_the_process_image_adds_up() -> None:
 # ---- places ----------------------------------------------------------------------------------------------------------
 
 
-def test_a_page_a_station_in_the_order_of_the_file_then_two_transfers_a_page() -> None:
-    parts = places_part(material(five()))
-    heads = [part.blocks[0] for part in parts]
-    names = [f"Station {one.name}" for one in five().line.stations]
-    assert heads == [*map(Heading, names), Heading("Cross transfer east-cross")]
-    assert Heading("Cross transfer west-cross") in parts[-1].blocks
+def test_a_page_a_station_in_the_order_of_the_file_and_the_transfers_together() -> None:
+    heads = [part.blocks[0] for part in places_part(material(five()))]
+    assert heads == [Heading(f"Station {one.name}") for one in five().line.stations]
+    (transfers,) = transfers_part(material(five()))
+    names = [one.text for one in transfers.blocks if isinstance(one, Heading) and one.level == 2]
+    assert [name for name in names if "transfer" in name] == ["Cross transfer east-cross", "Cross transfer west-cross"]
 
 
 def test_each_page_tells_its_own_station() -> None:

@@ -25,8 +25,6 @@ NO_LIMITS: Final = (
     "Nothing more is known here: no carrier can be accelerated on this track, so neither forces nor currents nor wear "
     "follow. See the row on thrust in the chapter on motion."
 )
-# Subjects whose rows tell in their words how near they come to their limits.
-_INNER: Final = ("rate", "layout", "motion", "strength", "accuracy", "power", "bus")
 # Most letters of the words of a row that holds, on the page of a place: a line and a half.
 _SHORT: Final = 80
 Column = tuple[str, bool, Sequence[Cell]]
@@ -132,28 +130,7 @@ def finding_blocks(
     if not findings:
         return Heading(subject, 2), Words("There is no row.")
     counts = counts_sentence(findings if counted is None else counted).removesuffix(".").replace("Findings", subject)
-    return Heading(counts, 2), _with_sources(finding_grid(told_to(findings, material), material), sources_of(material))
-
-
-def told_to(findings: tuple[Finding, ...], material: Material) -> tuple[Finding, ...]:
-    """The findings in the words that the reader gets: what holds is told to a customer without its inner figures.
-
-    Parameters
-    ----------
-    findings : of any subject
-    material : says whose the paper is
-
-    Notes      Of such a row stands what comes before its first colon or semicolon. Rows of safety, upkeep and traffic
-               are told to everybody in full: whoever works at the line needs them.
-    """
-    if not material.for_customer:
-        return findings
-    return tuple(
-        replace(one, where=re.split("[:;] ", one.where, maxsplit=1)[0])
-        if one.verdict == "holds" and one.subject in _INNER
-        else one
-        for one in findings
-    )
+    return Heading(counts, 2), _with_sources(finding_grid(findings, material), sources_of(material))
 
 
 def _with_sources(found: Grid, sources: Mapping[str, int]) -> Grid:

@@ -15,7 +15,6 @@ from linewright.handover.dossier.chapter import (
     plus_minus,
     seconds,
     shown,
-    told_to,
 )
 from linewright.handover.dossier.mentions import stations_named, transfers_named
 from linewright.handover.dossier.place_facts import (
@@ -28,6 +27,7 @@ from linewright.handover.dossier.place_facts import (
 )
 from linewright.handover.pages.prove_story import counted
 from linewright.handover.pages.rate_page import MORE_STATES, STATES, against_takt
+from linewright.handover.papers.rows import told_to
 from linewright.handover.subjects import by_subject
 from linewright.pictures.nothing import why_no_run
 from linewright.quantities import KEEP, number, percent

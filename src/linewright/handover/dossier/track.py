@@ -35,7 +35,7 @@ def track_part(material: Material) -> tuple[Part, ...]:
     if material.for_customer:
         chosen = Shown(_FOR_CUSTOMER)
         return (_page("Track chart", _TOLD, lambda: track_chart(material.evaluation, None, chosen), "large"),)
-    return (_page("Track chart", _TOLD, lambda: track_chart(material.evaluation, material.gains), "large"),)
+    return (_page("Track chart", _TOLD, lambda: track_chart(material.evaluation, material.gains, Shown()), "large"),)
 
 
 def layout_part(material: Material) -> tuple[Part, ...]:

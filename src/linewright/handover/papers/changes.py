@@ -22,7 +22,7 @@ from linewright.handover.document.blocks import (
 )
 from linewright.handover.files import Content, rows_csv_bytes
 from linewright.handover.papers.material import Material, NothingToWrite
-from linewright.handover.papers.rows import document_of, pages_of
+from linewright.handover.papers.rows import document_of, pages_of, told_to
 from linewright.handover.wording import bound_of, margin_in_words
 from linewright.planning.file_changes import FileChange
 from linewright.planning.promises import AnswerRow, MovedFinding, Promises, RateChange, compare_promises
@@ -259,7 +259,7 @@ def _rows(title: str, found: Iterable[MovedFinding], material: Material) -> list
 
 
 def _verdict_row(one: MovedFinding, material: Material) -> tuple[Cell, ...]:
-    what = f"{one.row.code}: {one.row.where}"
+    what = f"{one.row.code}: {_where(one.row, material)}"
     if one.after is not None and one.after.remedy and one.after.verdict != "holds":
         what += f" → {one.after.remedy}"
     return (
@@ -329,9 +329,14 @@ def _relative(one: MovedFinding) -> float:
     return max(shares)
 
 
+def _where(row: Finding, material: Material) -> str:
+    (told,) = told_to([row], material)
+    return told.where
+
+
 def _moved_row(one: MovedFinding, material: Material) -> tuple[Cell, ...]:
     before, after = one.before, one.after
-    where = f"{one.row.code}: {one.row.where}"
+    where = f"{one.row.code}: {_where(one.row, material)}"
     if before is None or after is None:
         where += " (new row)" if before is None else " (row is gone)"
     values = [_value(before, after, material), _value(after, before, material)]
@@ -372,11 +377,12 @@ def _csv(material: Material, promises: Promises) -> bytes:
         if not (_hides_rate(material) and answer.what in _OF_RATE):
             figures = (answer.unit, "", "", answer.before, answer.after)
             rows.append(("line", "moved", answer.what, "", "", *figures, *[""] * 4))
-    rows += [_csv_row(one, secret) for one in promises.findings if not (secret and _is_internal(one))]
+    rows += [_csv_row(one, material) for one in promises.findings if not (secret and _is_internal(one))]
     return rows_csv_bytes(HEADER, rows)
 
 
-def _csv_row(one: MovedFinding, secret: bool) -> tuple[object, ...]:
+def _csv_row(one: MovedFinding, material: Material) -> tuple[object, ...]:
+    secret = material.for_customer
     sides = (one.before, one.after)
     values = [None if row is None or (secret and row.verdict == "holds") else row.value for row in sides]
     margins = [None if row is None or (secret and row.verdict == "holds") else row.margin for row in sides]
@@ -384,7 +390,7 @@ def _csv_row(one: MovedFinding, secret: bool) -> tuple[object, ...]:
         one.row.subject,
         one.became,
         one.row.code,
-        *(None if row is None else row.where for row in sides),
+        *(None if row is None else _where(row, material) for row in sides),
         one.row.unit,
         *(None if row is None else row.verdict for row in sides),
         *values,

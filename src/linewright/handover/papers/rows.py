@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from typing import Final
 
 from linewright.findings import Finding
@@ -14,6 +16,8 @@ from linewright.handover.wording import bound_of, margin_in_words
 from linewright.quantities import KEEP, quantity
 from linewright.version import __version__
 
+# Subjects whose rows tell in their words how near they come to their limits.
+_INNER: Final = ("rate", "layout", "motion", "strength", "accuracy", "power", "bus")
 AN_AID: Final = (
     "An aid to planning, no conformity and no risk assessment. Follow local codes; a competent, licensed person "
     "decides."
@@ -57,6 +61,25 @@ def pages_of(name: str, write: Callable[[], Document]) -> dict[str, Callable[[],
     }
 
 
+def told_to(findings: Iterable[Finding], material: Material) -> tuple[Finding, ...]:
+    """The findings in the words that the reader gets: what holds is told to a customer without its inner figures.
+
+    Parameters
+    ----------
+    findings : of any subject
+    material : says whose the paper is
+
+    Notes      Of such a row stands what comes before its first colon or semicolon. Rows of safety, upkeep and traffic
+               are told to everybody in full: whoever works at the line needs them.
+    """
+    return tuple(
+        replace(one, where=re.split("[:;] ", one.where, maxsplit=1)[0])
+        if material.for_customer and one.verdict == "holds" and one.subject in _INNER
+        else one
+        for one in findings
+    )
+
+
 def finding_grid(findings: Iterable[Finding], material: Material) -> Grid:
     """Findings as a grid: verdict, what and where, value, limit, margin, source.
 
@@ -76,7 +99,7 @@ def finding_grid(findings: Iterable[Finding], material: Material) -> Grid:
         GridColumn("margin", "right", 0.0),
         GridColumn("source", share=2.0),
     )
-    rows = [_row(finding, units, material.for_customer) for finding in findings]
+    rows = [_row(finding, units, material.for_customer) for finding in told_to(findings, material)]
     if material.for_customer:
         keep = (0, 1, 2, 3, 5)
         return Grid(tuple(columns[i] for i in keep), tuple(tuple(row[i] for i in keep) for row in rows))

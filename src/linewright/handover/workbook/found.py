@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.findings import worst_first
 from linewright.handover.papers.material import Material
+from linewright.handover.papers.rows import told_to
 from linewright.handover.wording import TAGS, bound_of
 from linewright.handover.workbook.cells import NO_TRACK, SHARE, Cell, Entry, Labelled, Lines, Listed, Named, Sheet
 from linewright.handover.workbook.units import column_of, figure, form_of, lines_of, scale_of
@@ -21,7 +22,7 @@ _NO_CAUSES: Final = "not known: no run has made good parts"
 def findings_sheet(material: Material) -> Sheet:
     """Every finding, the worst first; of the customer's what holds tells its limit, but neither value nor margin."""
     evaluation = material.evaluation
-    rows = worst_first(evaluation.findings)
+    rows = told_to(worst_first(evaluation.findings), material)
     units, hide = evaluation.line.units, material.for_customer
     figures = [_figures(row, units, hide and row.verdict == "holds") for row in rows]
     columns = [
