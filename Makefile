@@ -23,8 +23,8 @@ unexport PYTHONDONTWRITEBYTECODE
 help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "make %-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
-demo: $(VENV)/.runtime  ## rate, check and draw the demo line; names the page to open
-	@rm -rf out/demo out/demo-pictures out/demo-check.txt
+demo: $(VENV)/.runtime  ## rate, check, draw and hand over the demo line; names what to open
+	@rm -rf out/demo out/demo-pictures out/demo-papers out/demo-check.txt
 	@$(BIN)/linewright rate examples/demo/line.yaml --out out/demo; code=$$?; \
 	if [ $$code -gt 1 ] || [ ! -d out/demo ]; then \
 		echo "make demo: the demo line could not be rated (exit code $$code)" >&2; exit 2; fi; \
@@ -34,8 +34,13 @@ demo: $(VENV)/.runtime  ## rate, check and draw the demo line; names the page to
 	$(BIN)/linewright draw examples/demo/line.yaml --out out/demo-pictures --only $(DRAWN) >/dev/null; code=$$?; \
 	if [ $$code -gt 0 ]; then \
 		echo "make demo: the demo line could not be drawn (exit code $$code)" >&2; exit 2; fi; \
-	echo; echo "The results are in out:"; ls -d out/demo/* out/demo-pictures/* out/demo-check.txt | sed 's/^/  /'; \
-	echo; echo "Open out/demo/track-chart.html in a browser: the whole line in one picture."
+	$(BIN)/linewright handover examples/demo/line.yaml --out out/demo-papers >/dev/null; code=$$?; \
+	if [ $$code -gt 0 ]; then \
+		echo "make demo: the papers of the demo line could not be written (exit code $$code)" >&2; exit 2; fi; \
+	echo; echo "The results are in out:"; \
+	ls -d out/demo/* out/demo-pictures/* out/demo-papers/*.pdf out/demo-papers/*.dxf out/demo-papers/*.xlsx out/demo-check.txt | sed 's/^/  /'; \
+	echo; echo "Open out/demo/track-chart.html in a browser: the whole line in one picture."; \
+	echo "Open out/demo-papers/dossier.pdf: what is handed to the customer."
 
 # What needs what says the rest: the loops are compiled while pip still installs what the checks need.
 test:  ## style, types, imports, docs, then all tests but the long ones

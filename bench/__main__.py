@@ -13,6 +13,7 @@ from bench.general_rows import general_rows
 from bench.growth_rows import print_growth
 from bench.kernel_rows import causes_rows, event_rows, simpy_rows, thread_rows
 from bench.lines import DEMO, ROOT, demo
+from bench.paper_rows import paper_rows
 from bench.picture_rows import picture_rows
 from bench.program_rows import evaluate_rows, size_rows, start_rows
 from bench.proof_rows import print_proof_growth, proof_rows
@@ -35,6 +36,7 @@ def main() -> None:
     print_rows("evaluate", evaluate_rows())
     print_rows("size", size_rows())
     print_rows("Pictures", picture_rows())
+    print_rows("Papers", paper_rows())
     print_rows("Cold starts", start_rows())
     print_growth()
     print_rows("Proof", proof_rows(planned))

@@ -128,15 +128,20 @@ def evaluate(
     return _gather(line, layout, plan, run, "")
 
 
-def evaluate_without_run(line: Line) -> Evaluation:
+def evaluate_without_run(line: Line, reason: str = "") -> Evaluation:
     """Everything that can be said of a line without simulating it; the rate is ``not checked``.
+
+    Parameters
+    ----------
+    line : a validated line
+    reason : why it is not simulated, where that was tried; in words
 
     Raises
     ------
     LineFileError   The line cannot be built; every fault with its place.
     """
     layout = lay_out(line)
-    return _gather(line, layout, None, None, _no_traffic(line, layout) or WITHOUT_RUN)
+    return _gather(line, layout, None, None, _no_traffic(line, layout) or reason or WITHOUT_RUN)
 
 
 def _no_thrust(line: Line, layout: Layout) -> tuple[Finding, ...]:

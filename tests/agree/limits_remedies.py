@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 NUMBER: Final = r"(-?\d[\d.]*(?:e[-+]?\d+)?)"
 REACTIONS: Final = ("start_handshake", "done_handshake", "follow")
+_PER_UNIT: Final = {"mm": 1e-3, "in": 0.0254, "mF": 1e-3, "F": 1.0, "ms": 1e-3}
+"""What one of a unit is in SI; 1 for those that are not here."""
 SMALL: Final = 0.03
 """A change smaller than this share of the figure may be the rounding to three digits alone."""
 
@@ -61,20 +63,21 @@ def _one(key: str, number: float, unit: str | None, name: str, line: Line) -> Ch
         return Change(((False, path, whole),), ((False, path, whole + (-1 if key == "supplies" else 1)),))
     supply, cabinet, controls = line.conveyor.supply, line.cabinet, line.controls
     places: dict[str, tuple[bool, str, float | None]] = {
-        "capacitance": (True, "supply.capacitance", supply and supply.capacitance_F * 1e3),
+        "capacitance": (True, "supply.capacitance", supply and supply.capacitance_F),
         "resistance": (False, f"feeders.{name}.braking_resistor.resistance", resistor and resistor.resistance_ohm),
         "power": (False, f"feeders.{name}.braking_resistor.power", resistor and resistor.power_W),
         "on": (False, f"feeders.{name}.braking_resistor.on", resistor and resistor.on_V),
         "fuse": (False, f"feeders.{name}.fuse", feeder and feeder.fuse_A),
         "breaker": (False, f"feeders.{name}.breaker", feeder and feeder.breaker_A),
-        "width": (False, "cabinet.width", cabinet and cabinet.width_m * 1e3),
+        "width": (False, "cabinet.width", cabinet and cabinet.width_m),
         "heat": (False, "cabinet.heat", cabinet and cabinet.heat_W),
-        "from": (False, f"motor_zones.{name}.from", zone and zone.from_m * 1e3),
-        "to": (False, f"motor_zones.{name}.to", zone and zone.to_m * 1e3),
-        "bus_cycle": (False, "controls.bus_cycle", controls and controls.bus_cycle_s * 1e3),
+        "from": (False, f"motor_zones.{name}.from", zone and zone.from_m),
+        "to": (False, f"motor_zones.{name}.to", zone and zone.to_m),
+        "bus_cycle": (False, "controls.bus_cycle", controls and controls.bus_cycle_s),
     }
     in_sheet, path, now = places[key]
     assert now is not None
+    now /= _PER_UNIT.get(unit or "", 1.0)
     half = 0.5 * (now + number)
     weaker = None if abs(number - now) < SMALL * abs(number) else ((in_sheet, path, f"{half!r} {unit}"),)
     return Change(((in_sheet, path, f"{number!r} {unit}"),), weaker)

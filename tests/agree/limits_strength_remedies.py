@@ -12,6 +12,8 @@ from linewright.layout import Layout
 from linewright.line.model import Line, Station
 from linewright.line.tooling import Support, ToolForce
 
+# As defined for the pound and for standard gravity; a file in inches is told forces and masses in these.
+_SI: dict[str, float] = {"N": 1.0, "lbf": 0.45359237 * 9.80665, "kg": 1.0, "lb": 0.45359237}
 # Remedies are rounded to three digits, which may be 1 % away from the bound; so much more must be too much.
 CLEARLY = 1.02
 
@@ -56,6 +58,11 @@ def largest_N(station: Station, stated: bool) -> float:
     return max(one.size_N if stated or one.greatest_N is None else one.greatest_N for one in station.force or ())
 
 
+def in_si(found: re.Match[str], first: int = 1) -> float:
+    """A figure of a remedy and its unit, the two groups of a match from there on."""
+    return float(found.group(first)) * _SI[found.group(first + 1)]
+
+
 def changes(line: Line, found: Finding) -> Iterator[tuple[str, Callable[[float], Line], str]]:
     """Of each figure in a remedy: its words, the line with that figure times a factor, and the code that must hold."""
     text = found.remedy
@@ -63,13 +70,13 @@ def changes(line: Line, found: Finding) -> Iterator[tuple[str, Callable[[float],
     if named is not None:
         station = line.station(named.group(1))
         yield from _at_station(line, station, found, text)
-    for pattern, key in ((r"static rating of ([\d.e+]+) N or more", "static_rating_N"),
-                         (r"dynamic rating of ([\d.e+]+) N or more", "dynamic_rating_N")):  # fmt: skip
+    for pattern, key in ((r"static rating of ([\d.]+) (N|lbf) or more", "static_rating_N"),
+                         (r"dynamic rating of ([\d.]+) (N|lbf) or more", "dynamic_rating_N")):  # fmt: skip
         if rating := re.search(pattern, text):
-            figure = float(rating.group(1))
+            figure = in_si(rating)
             yield rating.group(0), lambda f, key=key, figure=figure: with_guides(line, **{key: figure / f}), found.code  # type: ignore[misc]
-    if mass := re.search(r"a fixture of ([\d.e+-]+) kg or less", text):
-        mass_kg = float(mass.group(1))
+    if mass := re.search(r"a fixture of ([\d.]+) (kg|lb) or less", text):
+        mass_kg = in_si(mass)
         yield mass.group(0), lambda f: with_fixture_kg(line, mass_kg * f), found.code
 
 
@@ -77,17 +84,17 @@ def _at_station(
     line: Line, station: Station, found: Finding, text: str
 ) -> Iterator[tuple[str, Callable[[float], Line], str]]:
     stated = found.code == "deflection"
-    if force := re.search(r"(?:work with|a tool that pushes) (inf|[\d.e+-]+) N at most", text):
-        share = float(force.group(1)) / largest_N(station, stated)
+    if force := re.search(r"(?:work with|a tool that pushes) (inf|[\d.]+) (N|lbf) at most", text):
+        share = in_si(force) / largest_N(station, stated)
         yield force.group(0), lambda f: with_station(line, scaled(station, share * f)), found.code
-    if step := re.search(r"up to ([\d.e+-]+) % of", text):
+    if step := re.search(r"up to ([\d.]+) % of", text):
         factor = float(step.group(1)) / 100.0
         yield step.group(0), lambda f: with_station(line, scaled(station, factor * f)), found.code
-    if support := re.search(r"support: \{(\w+): ([\d.e+-]+) N\}", text):
-        axis, takes_N = support.group(1), float(support.group(2))
+    if support := re.search(r"support: \{(\w+): ([\d.]+) (N|lbf)\}", text):
+        axis, takes_N = support.group(1), in_si(support, 2)
         yield support.group(0), lambda f: with_station(line, with_support(station, axis, takes_N / f)), "support"
-    if more := re.search(r"a support that takes ([\d.e+-]+) N or more (\w+)", text):
-        axis_2, takes_2 = more.group(2), float(more.group(1))
+    if more := re.search(r"a support that takes ([\d.]+) (N|lbf) or more (\w+)", text):
+        axis_2, takes_2 = more.group(3), in_si(more)
         yield more.group(0), lambda f: with_station(line, with_support(station, axis_2, takes_2 / f)), "support"
 
 

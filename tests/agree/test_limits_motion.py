@@ -134,20 +134,20 @@ Make = Callable[[float, Tree, Tree], tuple[Tree, Tree]]
 def change_of(row: Finding, line: Line) -> tuple[float, float, Make] | None:
     """The figure that a remedy names, the present one, and how a line is made with another."""
     part = line.part
-    if found := re.search(r"a (pocket|clamp) that stands ([\d.]+) m/s²", row.remedy):
-        kind = found[1]
+    if found := re.search(r"a (pocket|clamp) that stands ([\d.]+) (m/s²|in/s²)", row.remedy):
+        kind, unit = found[1], found[3]
         assert row.limit is not None
         return (
             float(found[2]),
-            row.limit,
-            lambda v, t, s: (with_keys(t, **{f"part__held__{kind}": f"{v:.9g} m/s²"}), s),
+            row.limit / (0.0254 if unit == "in/s²" else 1.0),
+            lambda v, t, s: (with_keys(t, **{f"part__held__{kind}": f"{v:.9g} {unit}"}), s),
         )
     if found := re.search(r"with a coefficient of friction of ([\d.]+) instead of ([\d.]+)", row.remedy):
         key = "part__held__friction__coefficient"
         return float(found[1]), float(found[2]), lambda v, t, s: (with_keys(t, **{key: v}), s)
-    if found := re.search(r"with half a base of ([\d.]+) mm instead of ([\d.]+) mm", row.remedy):
-        key = "part__held__friction__half_base"
-        return float(found[1]), float(found[2]), lambda v, t, s: (with_keys(t, **{key: f"{v:.9g} mm"}), s)
+    if found := re.search(r"with half a base of ([\d.]+) (mm|in) instead of ([\d.]+) (?:mm|in)", row.remedy):
+        key, length = "part__held__friction__half_base", found[2]
+        return float(found[1]), float(found[3]), lambda v, t, s: (with_keys(t, **{key: f"{v:.9g} {length}"}), s)
     if found := re.match(r"with a freeboard of ([\d.]+) mm", row.remedy):
         assert part is not None
         assert part.liquid is not None
@@ -178,6 +178,21 @@ def test_the_ceiling_of_the_example_keeps_the_liquid_in(tmp_path: Path) -> None:
     tree, sheet = tree_of(path), tree_of(ROOT / "examples" / "limits" / "sheets" / "thin-coils.yaml")
     found = ceilings_tried(load_line(path), tree, sheet, tmp_path)
     assert [one for _, one in found] == [True, True]
+
+
+@pytest.mark.long
+def test_remedies_and_ceilings_of_random_lines_in_inches(tmp_path: Path) -> None:
+    answers, ceilings = [], []
+    for number, (line, tree, sheet) in enumerate(random_files(20274, 30, tmp_path)):
+        folder, inches = tmp_path / str(number), with_keys(tree, units="inch")
+        folder.mkdir()
+        line = line.model_copy(update={"units": "inch"})
+        answers += [one for one in tried(line, inches, sheet, folder) if "freeboard" not in one[0]]
+        ceilings += ceilings_tried(line, inches, sheet, folder)
+    assert [one for one in answers if not one[1] or one[2]] == []
+    assert [one for one in ceilings if not one[1]] == []
+    assert any("in/s²" in one[0] for one in answers)
+    assert any("in/s²" in one[0] for one in ceilings)
 
 
 @pytest.mark.long

@@ -191,6 +191,25 @@ def test_remedies_of_random_lines(number: int, tmp_path: Path) -> None:
     assert not untrue
 
 
+def _in_inches(line: Line) -> int:
+    """Of a line whose file is in inches: how many figures were tried, which all do what they say."""
+    line = line.model_copy(update={"units": "inch"})
+    layout = lay_out(line)
+    tried, untrue = untrue_remedies(line, layout, strength_of(line, layout).findings)
+    assert not untrue
+    return tried
+
+
+def test_remedies_of_the_example_in_inches() -> None:
+    assert _in_inches(load_line(EXAMPLES / "limits" / "strength.yaml")) >= 8
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("number", REMEDIES)
+def test_remedies_of_random_lines_in_inches(number: int, tmp_path: Path) -> None:
+    _in_inches(random_line(number, tmp_path))
+
+
 def test_a_proposed_support_is_enough_for_deflection(tmp_path: Path) -> None:
     # Down and along both turn the plate: a support under the carrier alone leaves what along does.
     keys: dict[str, object] = {

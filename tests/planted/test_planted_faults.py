@@ -9,11 +9,12 @@ from _pytest.mark.structures import ParameterSet
 
 from planted.faults import FAULTS as PROGRAM_FAULTS
 from planted.faults import Fault
+from planted.paper_faults import PAPER_FAULTS
 from planted.picture_faults import PICTURE_FAULTS
 from planted.planting import ALL_PASSED, SOME_FAILED, plant, run_tests
 
 README = Path(__file__).parent / "README.md"
-FAULTS = (*PROGRAM_FAULTS, *PICTURE_FAULTS)
+FAULTS = (*PROGRAM_FAULTS, *PICTURE_FAULTS, *PAPER_FAULTS)
 
 
 def test_ten_faults_and_all_listed() -> None:

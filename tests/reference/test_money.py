@@ -66,5 +66,5 @@ def test_a_short_exchange_is_about_six_times_as_quick_as_that_of_a_quick_belt_li
     quick = baseline_exchange_s(min(inputs["lift_s"]), inputs["gate_release_s"], 0.090, max(inputs["belt_speed_m_s"]))
     slow = baseline_exchange_s(max(inputs["lift_s"]), inputs["gate_release_s"], 0.090, min(inputs["belt_speed_m_s"]))
     assert quick / 0.294 == pytest.approx(expected["factor_up_to_about"], rel=0.05)
-    # A slow belt line makes it more than what is said of it: docs/money.md says so.
+    # A slow belt line makes it more than what is said of it: docs/handover/money.md says so.
     assert 9.0 < slow / 0.294 < 11.0

@@ -8,6 +8,7 @@ from linewright.errors import Place
 from linewright.findings import Finding, Verdict
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
+from linewright.line.spoken import in_words
 from linewright.traffic.dead_section import Contact, DeadSection
 from linewright.traffic.referee.report import RefereeReport, Violation, ViolationKind
 
@@ -58,7 +59,9 @@ def dead_section_findings(dead: DeadSection | None, line: Line) -> tuple[Finding
         return ()
     findings = [_dead(dead.standing, "stands at once, which bounds every case", line)]
     if dead.least_drag_N is not None:
-        findings.append(_dead(dead.coasting, f"coasts with {dead.least_drag_N:g} N of drag", line))
+        findings.append(
+            _dead(dead.coasting, f"coasts with {in_words(dead.least_drag_N, 'N', line.units)} of drag", line)
+        )
     return tuple(findings)
 
 
@@ -108,7 +111,8 @@ def _limits(report: RefereeReport, line: Line) -> Finding:
     where = f"{looked.moves} moves over {looked.legs} different legs"
     figures: tuple[float | None, float | None, str | None, float | None] = (None, 1.0, None, None)
     if use is not None:
-        where += f", at most {use.speed_m_s:.4g} m/s, {use.acceleration_m_s2:.4g} m/s², {use.jerk_m_s3:.4g} m/s³"
+        most = ((use.speed_m_s, "m/s"), (use.acceleration_m_s2, "m/s²"), (use.jerk_m_s3, "m/s³"))
+        where += f", at most {', '.join(in_words(value, unit, line.units) for value, unit in most)}"
         figures = (use.share, 1.0, None, 0.0 if abs(use.share - 1.0) <= 1e-9 else 1.0 - use.share)
     return _row(report, "log-limits", ("limits", "log"), looked.moves, where, line.place("conveyor"), figures)
 
@@ -151,9 +155,10 @@ def _dead(contact: Contact | None, leader: str, line: Line) -> Finding:
     section = f"section {contact.section} of lane {contact.lane}"
     if contact.section == 0:
         section = f"the end of lane {contact.lane}"
+    mass, speed = in_words(contact.moving_mass_kg, "kg", line.units), in_words(contact.speed_m_s, "m/s", line.units)
     where = (
-        f"leader that {leader}: carrier {contact.follower} of {contact.moving_mass_kg:.4g} kg runs into carrier "
-        f"{contact.leader} with {contact.speed_m_s:.4g} m/s as {section} dies at {contact.time_us / 1e6:.3f} s"
+        f"leader that {leader}: carrier {contact.follower} of {mass} runs into carrier {contact.leader} with {speed} "
+        f"as {section} dies at {contact.time_us / 1e6:.3f} s"
     )
     return Finding(
         "dead-section", "traffic", "not checked", where, place, contact.energy_J, None, "J", None, source, AID

@@ -8,6 +8,7 @@ from linewright.findings import Finding, Verdict
 from linewright.layout import Layout
 from linewright.layout.stops import INCH_M, length_text
 from linewright.line.model import Fixture, Line
+from linewright.line.spoken import plain, rounded, unit_of
 from linewright.motion.limits import NoAccelerationError, carrier_limits
 from linewright.motion.settling import quickest_jerk, zero_vibration_shaper
 from linewright.traffic.compile import vibration_at_stations
@@ -55,9 +56,10 @@ def check_settling(line: Line, layout: Layout) -> tuple[Finding, ...]:
 def _finding(line: Line, layout: Layout, one: StationSettling) -> Finding:
     fixture, worst, sheet_s = line.fixture, one.worst, line.conveyor.settling_s
     assert fixture is not None
+    assert fixture.natural_frequency_hz is not None
     waits = worst.settling_s > sheet_s
     where = (
-        f"station {one.station}: the fixture, {fixture.natural_frequency_hz:.4g} Hz, swings "
+        f"station {one.station}: the fixture, {rounded(fixture.natural_frequency_hz, 4)} Hz, swings "
         f"±{_small(worst.residual.amplitude_m, line.units)} after its worst move ({_origin(line, layout, worst)}), "
         f"{_stillness(one, worst, line.units)}; the sheet's settling is {sheet_s:.3f} s"
     )
@@ -110,8 +112,10 @@ def _remedy(line: Line, fixture: Fixture, one: StationSettling) -> str:
 
 def _small(length_m: float, units: str) -> str:
     """A window or an amplitude: three digits, since it may be a few micrometres."""
-    return f"{length_m / INCH_M:.3g} in" if units == "inch" else f"{length_m * 1e3:.3g} mm"
+    unit_m, unit = (INCH_M, "in") if units == "inch" else (1e-3, "mm")
+    return f"{rounded(length_m / unit_m, 3)} {unit}"
 
 
 def _jerk(jerk_m_s3: float, units: str) -> str:
-    return f"{jerk_m_s3 / INCH_M:.4g} in/s³" if units == "inch" else f"{jerk_m_s3:.4g} m/s³"
+    name, size = unit_of("m/s³", units)
+    return f"{plain(float(f'{jerk_m_s3 / size:.4g}'))} {name}"

@@ -39,11 +39,12 @@ from linewright.cli.terminal import (
     progress_stages,
     show,
 )
-from linewright.errors import LinewrightError
+from linewright.errors import LinewrightError, SimulationError
 from linewright.version import __version__
 
 if TYPE_CHECKING:
     from linewright.evaluation import Evaluation
+    from linewright.line.model import Line
     from linewright.planning.gains import Gains
     from linewright.planning.size import Sizing
 
@@ -335,10 +336,9 @@ def handover(
 ) -> None:
     """Write the papers of a line: dossier, drawing, tables, acceptance plan, recovery sheet, upkeep, hazards."""
     with faults_told(as_json=False):
-        from linewright.evaluation import evaluate
         from linewright.handover.files import check_folder, former_files, write_folder
         from linewright.handover.papers.catalogue import PAPERS, write_papers
-        from linewright.handover.papers.material import gather
+        from linewright.handover.papers.material import gather, proof_aside, tells_proof
         from linewright.line.load import load_line
 
         check_folder(out)  # before the work, not after it
@@ -348,21 +348,18 @@ def handover(
         elif ("changes" in names) != (against is not None):
             raise LinewrightError("--against: name the line as it was, and have changes in --only, or neither")
         loaded, former = load_line(line), None if against is None else load_line(against)
-        with progress_bar(f"Simulating {runs} runs of {hours:g} h", runs) as progress:
-            evaluation = evaluate(loaded, hours=hours, runs=runs, seed=seed, workers=workers, progress=progress)
-        before = None
-        if former is not None:
-            with progress_bar("Simulating the line as it was", runs) as progress:
-                before = evaluate(former, hours=hours, runs=runs, seed=seed, workers=workers, progress=progress)
+        proof = proof_aside(loaded, seed) if tells_proof(names) else None  # goes on beside everything else
+        evaluation = _evaluated(loaded, hours, runs, seed, workers)
+        before = None if former is None else _evaluated(former, hours, runs, seed, workers)
         with progress_stages() as stages:
-            material = gather(evaluation, names, before, reader == Reader.customer, workers, stages)
+            material = gather(evaluation, names, before, reader == Reader.customer, workers, stages, proof)
             papers = write_papers(material, names)
             files = papers.all_files()
             removed = former_files(out, files) if files else ()
             if files:
                 write_folder(out, files, papers.record)
         print_text(papers.page(out, removed))
-        raise typer.Exit(HOLDS)
+        raise typer.Exit(HOLDS if files else FAILS)
 
 
 @app.command()
@@ -442,3 +439,14 @@ def _tried(evaluation: Evaluation, workers: int | None) -> Gains | None:
 
     with progress_sign("Trying what would help"):
         return find_gains(evaluation.line, evaluation.layout, evaluation.plan, evaluation.run, workers)
+
+
+def _evaluated(line: Line, hours: float, runs: int, seed: int, workers: int | None) -> Evaluation:
+    """A line evaluated; without a run where it cannot be simulated, since most papers need none."""
+    from linewright.evaluation import evaluate, evaluate_without_run
+
+    try:
+        with progress_bar(f"Simulating {runs} runs of {hours:g} h: {line.name}", runs) as progress:
+            return evaluate(line, hours=hours, runs=runs, seed=seed, workers=workers, progress=progress)
+    except SimulationError as problem:
+        return evaluate_without_run(line, str(problem))

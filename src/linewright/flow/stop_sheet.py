@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -37,6 +37,8 @@ ROUNDS: Final = 2
 """Good parts for each nest on the line after which it counts as filled and running evenly."""
 TRIES: Final = 32
 """Works or rides of a place that are tried."""
+MS_US: Final = 1000
+"""Instants are whole milliseconds, so that they can be typed in again. [us]"""
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,7 @@ class PlaceStop:
     Parameters
     ----------
     place, kind : name of the station or transfer; which of the two
-    at_s : when the stop comes, from the begin of the run. [s]
+    at_s : when the stop comes, from the begin of the run, to the millisecond. [s]
     since_s : how long the work or the ride had gone on then. [s]
     there : the carrier in work there, or that rides; of several that ride a loaded one
     riding : transfers whose platforms are under way, which finish first
@@ -109,10 +111,11 @@ class StopSheet:
 
 @dataclass(frozen=True)
 class _Instant:
-    """A work or a ride in whose middle the line may be stopped. [us]"""
+    """A work or a ride in whose middle the line may be stopped [us]; whether the carrier that rides is empty."""
 
     begin_us: int
     at_us: int
+    empty: bool = False
 
 
 @dataclass(frozen=True)
@@ -156,12 +159,14 @@ def stop_sheet(line: Line, seed: int = 1, workers: int | None = None) -> StopShe
 
     Notes
     -----
-    One run of the line gives the instants: for a station the middle of the first work that begins after the line is
-    filled, without a repair in it; for a transfer the middle of the first ride with a loaded carrier, or where none
-    comes with an empty one. Filled means that twice as many good parts are finished as there are nests on the line. The
-    run is as long as it must be for that, up to LONGEST_RUN_S. What follows each stop is exactly what
-    :func:`linewright.flow.restart.restart` gives for that instant and seed, at its usual speed or the drives' where
-    that is less.
+    One run of the line gives the instants, to the millisecond: for a station the middle of a work without a repair in
+    it; for a transfer the middle of a ride with a loaded carrier, or where none comes with an empty one. They lie
+    apart: of n places, in the order of travel, place k (from 0) has the first that fits from settled + k * window / n
+    on, where the window is the run from when the line is filled, FIRST_LOOK_S of it at most; where none fits any more,
+    the first before. Filled means that twice as many good parts are finished as there are nests on the line. The run
+    is as long as it must be for that, and at least twice as long as the filling, up to LONGEST_RUN_S. What follows each
+    stop is exactly what :func:`linewright.flow.restart.restart` gives for that instant and seed, at its usual speed or
+    the drives' where that is less.
 
     Source     docs/semantics.md, "After a stop".
     """
@@ -205,7 +210,8 @@ def _log(stopping: _Stopping) -> tuple[Replication, int, int]:
         ends_us = np.sort(log.good[:, 1])
         if len(ends_us) >= needed:
             settled_us = int(ends_us[needed - 1])
-            if run_us >= most_us or all(place.instants for place in _places(stopping, log, settled_us, run_us)):
+            apart = run_us >= 2 * settled_us
+            if run_us >= most_us or (apart and all(one.instants for one in _places(stopping, log, settled_us, run_us))):
                 return log, settled_us, run_us
         elif run_us >= most_us:
             raise SimulationError(
@@ -216,7 +222,7 @@ def _log(stopping: _Stopping) -> tuple[Replication, int, int]:
 
 
 def _places(stopping: _Stopping, log: Replication, settled_us: int, run_us: int) -> tuple[_Place, ...]:
-    """Stations and transfers in the order of travel, each with its instants."""
+    """Stations and transfers in the order of travel, each with its instants, the wanted first."""
     plan = stopping.plan
     found = [
         _Place(name, "station", k, (int(plan.station_stop[k]),), _works(log, k, settled_us, run_us))
@@ -226,7 +232,31 @@ def _places(stopping: _Stopping, log: Replication, settled_us: int, run_us: int)
         aboard = tuple(np.flatnonzero(plan.stop_transfer == t).tolist())
         aboard = tuple(stop for stop in aboard if stopping.layout.stops[stop].kind == "aboard")
         found.append(_Place(name, "transfer", t, aboard, _rides(plan, log, t, aboard, settled_us, run_us)))
-    return tuple(sorted(found, key=lambda place: min(place.stops)))
+    found.sort(key=lambda place: min(place.stops))
+    window_us = min(run_us - settled_us, round(FIRST_LOOK_S * 1e6))
+    wanted_us = [settled_us + k * window_us // len(found) for k in range(len(found))]
+    return tuple(
+        replace(place, instants=_from(place.instants, from_us)) for place, from_us in zip(found, wanted_us, strict=True)
+    )
+
+
+def _from(instants: tuple[_Instant, ...], from_us: int) -> tuple[_Instant, ...]:
+    """Those that are tried: of loaded carriers before empty ones, and of each from an instant on, then those before.
+
+    Notes      Empty ones are kept too, for the case that no loaded one can be used.
+    """
+    tried: list[_Instant] = []
+    for empty in (False, True):
+        some = sorted((one for one in instants if one.empty == empty), key=lambda one: (one.at_us < from_us, one.at_us))
+        tried += some[:TRIES]
+    return tuple(tried)
+
+
+def _middle(begin_us: int, length_us: int, empty: bool = False) -> _Instant:
+    """The instant in the middle of a work or a ride, in whole milliseconds where one lies inside it."""
+    at_us = begin_us + length_us // 2
+    whole_us = round(at_us / MS_US) * MS_US
+    return _Instant(begin_us, whole_us if begin_us < whole_us < begin_us + length_us else at_us, empty)
 
 
 def _works(log: Replication, station: int, settled_us: int, run_us: int) -> tuple[_Instant, ...]:
@@ -234,16 +264,15 @@ def _works(log: Replication, station: int, settled_us: int, run_us: int) -> tupl
     rows = log.works[log.works[:, 0] == station]
     begin, end = rows[:, 3], rows[:, 4]
     rows = rows[(begin >= settled_us) & (end < run_us) & (end - begin > 1) & (rows[:, 5] == 0)]
-    rows = rows[np.argsort(rows[:, 3], kind="stable")][:TRIES]
-    return tuple(_Instant(b, (b + e) // 2) for b, e in rows[:, 3:5].tolist())
+    return tuple(_middle(b, e - b) for b, e in rows[:, 3:5].tolist())
 
 
 def _rides(
     plan: TrafficPlan, log: Replication, transfer: int, aboard: tuple[int, ...], settled_us: int, run_us: int
 ) -> tuple[_Instant, ...]:
-    """The middles of the rides of a transfer, those with a loaded carrier first."""
+    """The middles of the rides of a transfer."""
     moves = log.moves[np.argsort(log.moves[:, 1], kind="stable")]
-    found: list[tuple[bool, _Instant]] = []
+    found: list[_Instant] = []
     for stop in aboard:
         boards = moves[(moves[:, 3] == stop) & (moves[:, 4] >= settled_us) & (moves[:, 4] < run_us)]
         leaves = moves[moves[:, 2] == stop]
@@ -253,11 +282,8 @@ def _rides(
             if i < len(leaves):
                 ride_us = min(_ride_us(plan, transfer, row[2], int(leaves[i, 3])), int(leaves[i, 1]) - row[4])
                 if ride_us > 1:
-                    found.append((row[5] != LOADED, _Instant(row[4], row[4] + ride_us // 2)))
-    found.sort(key=lambda one: (one[0], one[1].at_us))
-    # Empty ones are kept too, for the case that no loaded one can be used.
-    loaded = [instant for empty, instant in found if not empty][:TRIES]
-    return tuple(loaded + [instant for empty, instant in found if empty][:TRIES])
+                    found.append(_middle(row[4], ride_us, row[5] != LOADED))
+    return tuple(found)
 
 
 def _ride_us(plan: TrafficPlan, transfer: int, origin: int, target: int) -> int:

@@ -195,6 +195,23 @@ def plan_from(plan: TrafficPlan, left: Aftermath, offset_us: int, run_us: int) -
     )
 
 
+def fate_of_work(line: Line, station: str) -> str:
+    """What becomes of the part whose work at a station a stop interrupts: ``work done again``, ``rejected`` or ``taken
+    out by hand``.
+
+    Parameters
+    ----------
+    line : whose route says where flagged parts go
+    station : in a step of it
+
+    Source     docs/semantics.md, "After a stop".
+    """
+    if line.station(station).after_power_loss == "repeat":
+        return AGAIN
+    step = next(p for p, one in enumerate(line.route) if station in one.stations)
+    return REJECTED if _exit_after(tuple(one.reject_exit for one in line.route), step) >= 0 else BY_HAND
+
+
 def moved_break(one: Break, offset_us: int) -> tuple[Break, ...]:
     """A break as the line meets it that goes on so late; one that is on has its rest first, once, and then comes as
     ever.
@@ -315,14 +332,12 @@ def _fate(line: Line, plan: TrafficPlan, one: CarrierThen) -> tuple[str, str]:
         return KEPT, ""
     station = line.station(plan.station_names[plan.stop_station[one.here]])
     if one.in_work:
-        if station.after_power_loss == "repeat":
-            return AGAIN, "work interrupted; the station states that repeating is safe"
-        why = "work interrupted"
-    elif station.work == "manual":
-        why = "within reach of a person"
-    else:
-        return KEPT, ""
-    return (REJECTED if _exit_of(plan, one) >= 0 else BY_HAND), why
+        fate = fate_of_work(line, station.name)
+        again = fate == AGAIN
+        return fate, f"work interrupted{'; the station states that repeating is safe' if again else ''}"
+    if station.work == "manual":
+        return (REJECTED if _exit_of(plan, one) >= 0 else BY_HAND), "within reach of a person"
+    return KEPT, ""
 
 
 def _exit_of(plan: TrafficPlan, one: CarrierThen) -> int:

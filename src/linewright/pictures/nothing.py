@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from linewright.errors import LinewrightError
-from linewright.evaluation import Evaluation
+from linewright.evaluation import WITHOUT_RUN, Evaluation
 
-NO_TRAFFIC: Final = "no traffic can be planned on this track"
 NO_RUN: Final = "no run was simulated; linewright rate, check --run and draw make one"
 
 
@@ -23,4 +22,4 @@ def why_no_run(evaluation: Evaluation) -> str:
     evaluation : without a run
     """
     told = next((row.remedy for row in evaluation.findings if row.code == "rate"), "")
-    return told if told.startswith(NO_TRAFFIC) else NO_RUN
+    return NO_RUN if told in ("", WITHOUT_RUN) else told

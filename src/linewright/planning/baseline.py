@@ -167,7 +167,7 @@ def compare_with_baseline(evaluation: Evaluation, listed: PartsList) -> Comparis
                the demand. Stations of the baseline: :func:`stations_needed` for each step. Belt: a flat ring, both long
                sides set with stations, each taking the mean distance of this line's neighbouring stations but at least
                its pallets; the sides lie beside each other without a gap, the least such a ring can take.
-    Source     common practice, from memory; docs/money.md.
+    Source     common practice, from memory; docs/handover/money.md.
     """
     line, layout = evaluation.line, evaluation.layout
     belt = line.baseline if line.baseline is not None else Baseline()

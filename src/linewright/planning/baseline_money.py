@@ -14,7 +14,7 @@ from linewright.tables import Column, Table
 
 KWH_J: Final = 3.6e6
 AIR_KWH_PER_M3: Final = 0.10
-"""Electricity for a cubic metre of free air at 7 bar: 6 kW for 1 m3/min, see docs/money.md. [kWh/m3]"""
+"""Electricity for a cubic metre of free air at 7 bar: 6 kW for 1 m3/min, see docs/handover/money.md. [kWh/m3]"""
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ def air_energy_J(air_m3: float) -> float:
 
     Notes      E = 0.10 kWh/m3 x air, that of a screw compressor at full load; leaks, idling and part load come on top
                and are left out.
-    Source     specific power of 5 to 7 kW for 1 m3/min, tests/reference/data/money.json; docs/money.md.
+    Source     specific power of 5 to 7 kW for 1 m3/min, tests/reference/data/money.json; docs/handover/money.md.
     Examples   >>> round(air_energy_J(1.0) / 3.6e6, 3)
                0.1
     """

@@ -40,7 +40,7 @@ def baseline_exchange_s(lift_s: float, gate_release_s: float, pitch_m: float, be
     Notes      t = lift down + gate + pitch / belt speed + lift up. The one pallet goes out while the next comes in,
                both with the belt, so that the pitch is travelled once; run-up of the pallets, gate closing,
                handshakes and settling are left out: all that would make it longer.
-    Source     common practice, from memory; docs/money.md.
+    Source     common practice, from memory; docs/handover/money.md.
     Examples   >>> round(baseline_exchange_s(0.8, 0.3, 0.09, 0.2), 3)
                2.35
     """

@@ -99,7 +99,7 @@ def parts_list(line: Line, layout: Layout) -> PartsList:
                carriers that are put in and taken out the most there are at one time; supplies the sum over the feeders;
                base the length of all lanes, curves included; links one from each section of a feeder to the next. Price
                of a row = count x price each; total = sum of these.
-    Source     counts: layout and line file; prices: the conveyor sheet; docs/money.md.
+    Source     counts: layout and line file; prices: the conveyor sheet; docs/handover/money.md.
     """
     rows = (
         *_section_rows(line, layout),

@@ -17,6 +17,7 @@ from linewright.handover.document.blocks import (
     Grid,
     GridColumn,
     Heading,
+    Kept,
     Part,
     Points,
     SignHere,
@@ -157,9 +158,26 @@ def test_the_page_asks_nothing_of_any_server_and_runs_nothing() -> None:
     assert "&lt;b&gt;&amp;amp;" in page, "what a file says is no markup"
 
 
+def test_the_contents_lead_to_every_chapter_by_its_words() -> None:
+    more = (Part((Heading("Power"), Words("a"), Kept((Heading("Bus & wire"), Words("b"))))), Part((Heading("Power"),)))
+    page = html_of(document("mm", *more))
+    links = re.findall(r'<a href="#([^"]*)">([^<]*)</a>', page.split("</nav>")[0])
+    assert [text for _, text in links] == ["First chapter", "Power", "Bus &amp; wire", "Power"]
+    assert re.findall(r'<h1 id="([^"]*)">([^<]*)</h1>', page) == links
+    assert [anchor for anchor, _ in links] == [
+        *("chapter-first-chapter", "chapter-power", "chapter-bus-wire", "chapter-power-2")
+    ]
+
+
 def test_a_row_of_a_form_is_as_high_as_asked_and_higher_where_its_words_need_it() -> None:
     words = " ".join(["word"] * 120)
     form = Part((grid(["=test", "how", "measured"], [["aaa", "x", ""], ["bbb", words, ""], ["ccc", "z", ""]], 20.0),))
+    torn = Part((grid(["first", "then"], [["alpha " * 30, ""], ["ddd", ""]], 20.0),))
+    lines: set[float] = set()
+    pypdf.PdfReader(io.BytesIO(pdf_of(document("mm", torn)))).pages[-1].extract_text(
+        visitor_text=lambda text, cm, tm, *_: lines.add(round(cm[5] + cm[3] * tm[5], 1)) if "alpha" in text else None
+    )
+    assert max(lines) - min(lines) < 5 * 9.0, "the lines of a first cell stand together"
     page = pypdf.PdfReader(io.BytesIO(pdf_of(document("mm", form)))).pages[-1]
     at_mm: dict[str, float] = {}
     lowest: list[float] = []
@@ -183,6 +201,8 @@ def test_a_row_of_another_length_is_refused() -> None:
 
 
 def test_signs_that_steer_a_terminal_or_the_typesetter_are_harmless() -> None:
+    strange = pdf_text(pdf_of(document("mm", Part((Words("a \u6f22\u5b57 b"),)))))
+    assert "a ?? b" in strange, "what the fonts do not have is told, not left as an empty box"
     nasty = Part((Words("bell \x07 esc \x1b[31m null \x00 end"),))
     text = pdf_text(pdf_of(document("mm", nasty)))
     assert "bell ? esc ?[31m null ? end" in text

@@ -16,7 +16,7 @@ import pytest
 
 import linewright as lw
 from linewright.evaluation import Evaluation, evaluate_without_run
-from linewright.findings import WORST_FIRST
+from linewright.findings import WORST_FIRST, Finding
 from linewright.handover.document.blocks import (
     Block,
     Caution,
@@ -24,11 +24,13 @@ from linewright.handover.document.blocks import (
     Facts,
     Grid,
     Heading,
+    Kept,
     Part,
     Points,
     SignHere,
     Tag,
     Words,
+    opened,
 )
 from linewright.handover.document.pdf import pdf_of
 from linewright.handover.dossier import track
@@ -40,7 +42,7 @@ from linewright.handover.dossier.rests_on import rests_on_part
 from linewright.handover.dossier.track import layout_part, track_part
 from linewright.handover.pages.rate_page import rate_page
 from linewright.handover.papers.material import Material, gather
-from linewright.handover.papers.rows import document_of
+from linewright.handover.papers.rows import document_of, told_to
 from linewright.handover.wording import margin_in_words
 from linewright.line.load import load_line
 from linewright.pictures import Shown
@@ -69,6 +71,19 @@ def material_of(evaluation: Evaluation, for_customer: bool = False) -> Material:
 def five() -> Material:
     """A line in inches that makes its rate while other checks fail."""
     return material_of(lw.evaluate(load_line(FIVE), hours=1, runs=3, workers=1))
+
+
+LOCKS: Final = Finding(
+    "gridlock", "traffic", "fails", "from any start", None, 9.0, 8.0, "carriers", -0.1, "a book", "x"
+)
+DEAD: Final = replace(LOCKS, code="dead-section", verdict="not checked", where="it coasts", limit=None, margin=None)
+
+
+@functools.cache
+def proved() -> Material:
+    """The same with a proof of which one row fails, one is not checked and one holds."""
+    found = (replace(LOCKS, code="recovery", verdict="holds", where="200 stops"), DEAD, LOCKS)
+    return replace(five(), proving=cast(Any, SimpleNamespace(findings=found)))
 
 
 @functools.cache
@@ -102,7 +117,7 @@ def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def blocks_of(parts: tuple[Part, ...]) -> list[Block]:
-    return [block for part in parts for block in part.blocks]
+    return [block for part in parts for block in opened(part.blocks)]
 
 
 def facts_of(parts: tuple[Part, ...]) -> dict[str, str]:
@@ -182,7 +197,8 @@ def test_page_one_says_what_the_page_of_the_rate_says() -> None:
     fails = sum(1 for one in five().evaluation.findings if one.verdict == "fails")
     assert strong[1] == f"BUT {fails} OTHER CHECKS FAIL: they stand below."
     counted = facts_of(answer_part(five()))["Findings"]
-    assert counted.split(" What is")[0] in page
+    assert counted.split(" The proof")[0] in page
+    assert "The proof of the traffic is NOT CHECKED: not asked for." in counted
     unchecked = sum(1 for one in five().evaluation.findings if one.verdict == "not checked")
     assert f"{unchecked} NOT CHECKED" in counted
 
@@ -191,17 +207,22 @@ def test_page_one_says_what_the_page_of_the_rate_says() -> None:
 def test_every_row_that_does_not_hold_is_on_page_one_and_no_other(whose: str) -> None:
     material = five() if whose == "builder" else five_for_customer()
     table = grids_under(answer_part(material), "What fails")
+
+    def hidden(one: Finding) -> bool:
+        return whose == "customer" and one.verdict == "tight"
+
     expected = [one for one in material.evaluation.findings if one.verdict != "holds"]
     assert len(expected) > 10
     units = material.evaluation.line.units
     wanted = [
         (
             one.verdict,
-            f"{one.code}: {one.where}" + (f" → {one.remedy}" if one.remedy else ""),
+            f"{one.code}: {one.where}" + (f" → {one.remedy}" if one.remedy and not hidden(one) else ""),
             "" if one.value is None else quantity(one.value, one.unit, units, one.limit),
         )
         for one in expected
     ]
+    assert any(one.verdict == "tight" and one.remedy for one in expected)
     found = [(tag.verdict, what, value) for tag, what, value, *_ in table.rows if isinstance(tag, Tag)]
     assert len(found) == len(table.rows)
     assert sorted(found) == sorted(wanted)
@@ -209,11 +230,42 @@ def test_every_row_that_does_not_hold_is_on_page_one_and_no_other(whose: str) ->
     assert order == sorted(order)
 
 
+def test_rows_of_the_proof_stand_on_page_one_and_are_counted() -> None:
+    blocks, facts = blocks_of(answer_part(proved())), facts_of(answer_part(proved()))
+    assert "And of the proof of the traffic: 1 fail, 1 NOT CHECKED, 0 tight, 1 hold." in facts["Findings"]
+    strong = [one.text for one in blocks if isinstance(one, Words) and one.strong]
+    assert "BUT 1 ROW OF THE PROOF FAILS: it stands below." in strong
+    found = [(row[0], row[1]) for row in grids_under(answer_part(proved()), "What fails").rows]
+    alone = [(row[0], row[1]) for row in grids_under(answer_part(five()), "What fails").rows]
+    more = [(Tag("fails"), "gridlock: from any start → x"), (Tag("not checked"), "dead-section: it coasts → x")]
+    assert sorted(map(str, found)) == sorted(map(str, (*alone, *more)))
+    heading = next(one.text for one in blocks if isinstance(one, Heading) and one.text.startswith("What fails"))
+    assert heading.endswith(f": {len(found)} of {len(five().evaluation.findings) + 3} rows")
+
+
+def test_page_one_says_what_signing_means_and_of_an_invented_sheet_that_it_is_not_to_be_signed() -> None:
+    text = text_of(answer_part(proved()))
+    count = [sum(one.verdict == verdict for one in five().evaluation.findings) for verdict in WORST_FIRST]
+    know = f"know what fails ({count[0] + 1}), is not checked ({count[1] + 1}) or is tight ({count[2]})."
+    assert f"Signed: both have read this answer and {know} It is no acceptance; that is the acceptance plan's." in text
+    assert "Not to be signed for a real line: the conveyor sheet demo-heavy is invented." in text
+    line = five().evaluation.line
+    typed = line.model_copy(update={"conveyor": line.conveyor.model_copy(update={"invented": False})})
+    real = replace(five(), evaluation=replace(five().evaluation, line=typed))
+    assert "Not to be signed" not in text_of(answer_part(real))
+
+
 def test_every_effect_is_told_and_the_page_is_to_be_signed() -> None:
     blocks = blocks_of(answer_part(five()))
     assert any(isinstance(one, Points) and one.rows == tuple(e.told for e in five().effects) for one in blocks)
     assert len(five().effects) > 5
-    assert blocks[-1] == SignHere(("builder", "customer"))
+    lines = blocks[-1]
+    assert isinstance(lines, Grid)
+    assert lines.row_mm > 0
+    assert [column.heading for column in lines.columns] == ["", "name", "date", "signature"]
+    assert lines.rows == (("builder", "", "", ""), ("customer", "", "", ""))
+    (part,) = answer_part(five())
+    assert isinstance(part.blocks[-1], Kept), "the lines to sign on stand with what is signed"
 
 
 def test_the_customer_is_told_neither_margins_nor_what_would_help() -> None:
@@ -229,6 +281,24 @@ def test_the_customer_is_told_neither_margins_nor_what_would_help() -> None:
     assert len(shown) > 5
     for finding in shown:
         assert margin_in_words(finding.margin or 0.0) not in cells
+
+
+def test_what_would_better_a_tight_row_is_the_builders() -> None:
+    tight = replace(
+        DEAD,
+        code="capability",
+        subject="accuracy",
+        verdict="tight",
+        remedy="a better nest",
+        where="press: Cpk 1.4; largest: nest 21% (halved: Cpk 1.61), guide 19% (halved: Cpk 1.59)",
+    )
+    wrong = replace(tight, verdict="fails", remedy="relieve press (the page of `rate` shows what would help), or less")
+    builder, customer = (told_to((tight, wrong), one) for one in (five(), five_for_customer()))
+    assert [one.where for one in builder] == [tight.where, wrong.where]
+    assert builder[0].remedy == "a better nest"
+    assert builder[1].remedy == "relieve press (the page of rate shows what would help), or less"
+    assert (customer[0].where, customer[0].remedy) == ("press: Cpk 1.4; largest: nest 21%, guide 19%", "")
+    assert (customer[1].where, customer[1].remedy) == (wrong.where, "relieve press, or less")
 
 
 @pytest.mark.usefixtures("undrawn")
@@ -307,7 +377,7 @@ def test_every_source_stands_once_and_each_finding_names_it_by_number() -> None:
 def test_that_a_line_may_lock_is_left_open_only_where_no_proof_is_there() -> None:
     words = "linewright prove does that"
     assert words in text_of(rests_on_part(five()))
-    proved = replace(five(), proof=cast(Any, SimpleNamespace(findings=())))
+    proved = replace(five(), proving=cast(Any, SimpleNamespace(findings=())))
     assert words not in text_of(rests_on_part(proved))
 
 
@@ -341,7 +411,7 @@ def test_the_text_of_the_pdf_is_that_of_the_evaluation() -> None:
         *(one.told for one in five().effects),
     ):
         assert re.sub(r"\s+", "", words) in text, words
-    assert text.count("NOTCHECKED") == 1 + sum(1 for f in five().evaluation.findings if f.verdict == "not checked")
+    assert text.count("NOTCHECKED") == 2 + sum(1 for f in five().evaluation.findings if f.verdict == "not checked")
 
 
 @pytest.mark.long

@@ -22,12 +22,13 @@ from ezdxf.entitydb import EntityDB
 from linewright.evaluation import Evaluation, evaluate_without_run
 from linewright.handover.drawing.drawing import drawing_of
 from linewright.handover.drawing.dxf import dxf_of, plain
+from linewright.handover.drawing.numbering import section_spans, sections_told
 from linewright.handover.drawing.scene import Scene, blocks_of, section_block
 from linewright.handover.drawing.shapes import LAYERS, Drawing, Measure, Words, said_mm, upright
 from linewright.handover.drawing.svg import svg_of
 from linewright.layout.placing import length_text
 from linewright.line.load import load_line
-from linewright.pictures.floor.ground import overall_ends, width_m
+from linewright.pictures.floor.ground import docks, overall_ends, width_m
 from linewright.planning.parts_list import parts_list
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
@@ -147,6 +148,7 @@ def test_dimensions_measure_what_the_layout_says(name: str) -> None:
         due += [1e3 * one.floor_m for one in evaluation.layout.stops if one.station and one.lane == lane.name]
         due += [1e3 * (b - a) for a, b in pairwise((0.0, *lane.joints_travel_m, lane.length_m))]
         due.append(1e3 * lane.length_m)
+    due += [abs(1e3 * dock.middle_m) for dock in docks(evaluation.layout)]
     for length in due:
         assert any(abs(one - length) < NEAR_MM for one in measured), length
 
@@ -168,11 +170,12 @@ def test_numbers_of_dimensions_do_not_lie_over_each_other_or_over_words(name: st
     boxes = [one.words(drawing.units).box for one in drawing.shapes if isinstance(one, Measure)]
     boxes += [one.box for one in drawing.shapes if isinstance(one, Words)]
     slack = 0.15 * 2.5 * drawing.scale  # boxes are rather too large
+    boxes.sort()  # from west to east, so that only near ones are compared
     for number, one in enumerate(boxes):
-        for other in boxes[:number]:
-            apart_x = max(one[0], other[0]) + slack >= min(one[2], other[2]) - slack
-            apart_y = max(one[1], other[1]) + slack >= min(one[3], other[3]) - slack
-            assert apart_x or apart_y, (one, other)
+        for other in boxes[number + 1 :]:
+            if other[0] + slack >= one[2] - slack:
+                break
+            assert max(one[1], other[1]) + slack >= min(one[3], other[3]) - slack, (one, other)
 
 
 @each_and_more
@@ -329,3 +332,67 @@ def test_two_parts_with_one_number_are_two_blocks() -> None:
     assert names[0.368] == "SECTION-368_mm"
     assert names[0.736] == "other"
     assert set(names.values()) <= set(blocks_of(scene))
+
+
+@each_and_more
+def test_every_section_bears_its_number_in_travel_clear_of_lines_across(name: str) -> None:
+    layout, shapes = evaluated(name).layout, drawn(name).shapes
+    words = [one for one in shapes if isinstance(one, Words) and one.layer == "SECTION-NUMBER"]
+    across = [one.box for one in shapes if one.layer in ("STATION-CENTRE", "JOINT", "END-STOP")]
+    for one in words:
+        west, foot, east, top = one.box
+        crossed = [box for box in across if box[0] < east and box[2] > west and box[1] < top and box[3] > foot]
+        assert crossed == [], one.text
+    highest = max(lane.level_m for lane in layout.lanes)
+    for lane in (one for one in layout.lanes if one.level_m == highest and not one.is_ring):
+        for number, (start_m, end_m) in enumerate(section_spans(lane), start=1):
+            ends = sorted(1e3 * lane.floor_point(travel_m)[0] for travel_m in (start_m, end_m))
+            y = 1e3 * lane.across_m
+            here = {one.text for one in words if ends[0] < one.at[0] < ends[1] and abs(one.at[1] - y) < NEAR_MM}
+            assert here == {str(number)}
+
+
+def said_in_lists(name: str) -> list[str]:
+    return [one.text.replace("\u00a0", " ") for one in drawn(name).shapes if isinstance(one, Words)]
+
+
+def test_lists_place_transfers_zones_and_feeders_and_tell_the_mounting() -> None:
+    evaluation, said = evaluated("demo/line"), said_in_lists("demo/line")
+    whole = " ".join(said)
+    start = said.index("Transfers")
+    rows = said[start : said.index("Mounting")]
+    assert rows[rows.index("to lower") : rows.index("to lower") + 4] == ["to lower", "3742 mm", "0 mm", "-320 mm"]
+    assert rows[rows.index("from lower") : rows.index("from lower") + 4] == ["from lower", "-62 mm", "0 mm", "-320 mm"]
+    assert "from 310 mm to 610 mm from the west end, in section 1" in whole
+    assert "feeder lower comes in 0 mm from the west end: at the west end of lane lower, to section 5" in whole
+    assert evaluation.limits is not None
+    for row in evaluation.limits.accuracy.mounting.rows():
+        place = next(
+            k for k, text in enumerate(said) if text == row["what"].replace("_", " ") and said[k + 1] == row["lane"]
+        )
+        assert said[place + 2] == f"±{round(1e6 * row['limit_m'])} µm"
+        assert row["method"] in said[place : place + 5]
+    assert "its height over the floor is stated by no key: plan it" in whole
+    assert "states a tolerance for the places of stations, for the gap at a joint" in whole
+
+
+def test_the_section_to_which_a_cable_leads_is_that_of_the_cable_schedule() -> None:
+    for name in ("demo/line", "charts/five", "charts/forty"):
+        limits, whole = evaluated(name).limits, " ".join(said_in_lists(name))
+        assert limits is not None
+        supplied = [row for row in limits.power.schedule.rows() if row["from"] == "supply"]
+        assert supplied
+        for row in supplied:
+            assert f"lane {row['feeder']}, to {row['to']}, on to" in whole  # feeders bear their lanes' names
+
+
+def test_an_inch_file_has_no_millimetres_but_those_of_the_model_and_of_cables() -> None:
+    kept = ("drawn in mm", "25.4", "mm of the drawing", "mm²")
+    assert [one for one in said_in_lists("charts/five") if "mm" in one and not any(word in one for word in kept)] == []
+
+
+def test_a_stretch_that_ends_at_a_joint_lies_in_one_section() -> None:
+    lane = evaluated("demo/line").layout.lanes[0]
+    joint_m = lane.joints_travel_m[0]
+    assert sections_told(lane, 0.1, joint_m) == "section 1"
+    assert sections_told(lane, 0.1, joint_m + 0.01) == "sections 1 to 2"

@@ -6,18 +6,21 @@ import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TypeVar, cast
 
 import pytest
 
 from linewright.evaluation import evaluate_without_run
+from linewright.flow.recovery import StopOutcome
 from linewright.flow.stop_sheet import NotStopped, StopSheet, stop_sheet
 from linewright.flow.stopping import Stopped
-from linewright.handover.document.blocks import Block, Document, Grid, Heading, Points, Words, opened
-from linewright.handover.papers.material import Material, NothingToWrite
+from linewright.handover.document.blocks import Block, Document, Grid, Heading, Points, Tag, Words, opened
+from linewright.handover.papers.material import NOT_ASKED, Material, NothingToWrite
 from linewright.handover.papers.recovery import _parts_told, files_of, recovery_document
 from linewright.line.load import load_line, read_line
 from linewright.planning.parts_list import PartsList
+from linewright.proof import Proof
 from linewright.quantities import KEEP, number
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
@@ -47,8 +50,9 @@ _Kind = TypeVar("_Kind", bound=Block)
 def material(name: str = "charts/five") -> Material:
     own = {"repeats": REPEATS, "unmanned": REPEATS.replace(", work: manual", "")}
     line = read_line(own[name], name) if name in own else load_line(EXAMPLES / f"{name}.yaml")
-    no = "not asked for"
-    return Material(evaluate_without_run(line), None, (), no, stop_sheet(line), cast(PartsList, None), no, no)
+    parts = cast(PartsList, None)
+    no = NOT_ASKED
+    return Material(evaluate_without_run(line), None, (), no, stop_sheet(line), parts, no, no)
 
 
 def sheet(name: str = "charts/five") -> StopSheet:
@@ -69,20 +73,135 @@ def words_of(paper: Document) -> str:
     return "\n".join(texts).replace(KEEP, " ")
 
 
+def table_of(paper: Document) -> Grid:
+    return of_kind(paper.parts[1].blocks, Grid)[0]
+
+
+def entries_of(paper: Document) -> list[str]:
+    return [one.text for one in of_kind(paper.parts[1].blocks, Heading) if one.text.startswith("Stop in the middle")]
+
+
+def strong_of(paper: Document) -> list[str]:
+    return [one.text.replace(KEEP, " ") for one in of_kind(paper.parts[0].blocks, Words) if one.strong]
+
+
+def outcome(recovery_s: float, good_after_s: float | None) -> StopOutcome:
+    return cast(
+        StopOutcome,
+        SimpleNamespace(recovery_s=recovery_s, good_after_s=good_after_s, holds=good_after_s is not None),
+    )
+
+
+def proven(outcomes: tuple[StopOutcome, ...], failed: int = 0, name: str = "charts/five") -> Document:
+    """The sheet with a proof at hand whose stops these are."""
+    good = [one.good_after_s for one in outcomes if one.good_after_s is not None]
+    recovery = SimpleNamespace(
+        stops=200, failed=failed, seed=4, outcomes=outcomes, mean_recovery_s=16.1, worst_good_after_s=max(good),
+        worst_recovery_s=max(one.recovery_s for one in outcomes),
+    )  # fmt: skip
+    proof = cast(Proof, SimpleNamespace(recovery=recovery, no_recovery=""))
+    return recovery_document(replace(material(name), proving=proof), sheet(name))
+
+
+def test_the_worst_stop_of_the_proof_is_planned_with_where_it_is_longer() -> None:
+    # The slowest recovery has the first good part soon: the two worst do not belong to one stop.
+    paper = proven((outcome(43.48, 1.25), outcome(30.0, 16.71)))
+    assert (
+        "Over 200 random stops of the proof (seed 4) the recovery takes 16.1 s on average, at most 43.5 s; the first "
+        "good part at most 46.7 s from the start of the recovery, and at most 16.7 s after the line goes on."
+    ) in words_of(paper)
+    both = "both from the start of the recovery."
+    assert strong_of(paper)[-1] == f"Plan with 43.5 s for the recovery and 46.7 s until the first good part, {both}"
+    rows, goods = [one.recovery_s for one in sheet().places], [one.first_good_s or 0.0 for one in sheet().places]
+    shorter = strong_of(proven((outcome(1.0, 2.0),)))[-1]
+    assert (
+        shorter
+        == f"Plan with {max(rows):.1f} s for the recovery and {max(goods):.1f} s until the first good part, {both}"
+    )
+    assert "longest row" not in words_of(paper)
+
+
+def test_a_stop_of_the_proof_after_which_nothing_came_is_told_before_the_steps() -> None:
+    strong = strong_of(proven((outcome(5.0, None), outcome(4.0, 3.0)), failed=1))
+    at = next(i for i, text in enumerate(strong) if text.startswith("After 1 of 200 random stops of the proof no good"))
+    assert at < next(i for i, text in enumerate(strong) if text.startswith("1. "))
+
+
+def test_without_a_proof_the_command_is_named_and_why_there_is_none() -> None:
+    longest = max(one.recovery_s for one in sheet().places)
+    words = words_of(document())
+    assert (
+        f"was not run with this sheet: the worst stop may take longer than the longest row, {longest:.1f} s." in words
+    )
+    assert "linewright prove LINE --seed 1. Plan with the longest of both." in words
+    untried = cast(Proof, SimpleNamespace(recovery=None, no_recovery="two lanes cross"))
+    for proof in (untried, "two lanes cross"):
+        paper = recovery_document(replace(material(), proving=proof), sheet())
+        assert "The proof tells no worst stop (two lanes cross): the worst stop may" in words_of(paper)
+
+
+def test_a_row_can_be_had_again_by_restart() -> None:
+    one = sheet().places[0]
+    assert f'linewright restart LINE --at "{one.at_s:.3f} s" --seed 1 (LINE is the line file)' in words_of(document())
+    slow = words_of(document(instead=replace(sheet(), speed_m_s=0.05)))
+    assert f'--at "{one.at_s:.3f} s" --speed "0.05 m/s" --seed 1 (' in slow
+    late = replace(one, at_s=12345.6)
+    assert table_of(document(instead=replace(sheet(), places=(late,)))).rows[0][1] == "12345.600"
+
+
+def test_from_two_minutes_on_times_are_told_in_minutes() -> None:
+    one = sheet().places[0]
+    for first_s, told in ((120.0, "120.0 s"), (150.0, "2.5 min")):
+        paper = document(instead=replace(sheet(), places=(replace(one, first_good_s=first_s),)))
+        assert str(table_of(paper).rows[0][6]).replace(KEEP, " ") == told
+        assert f"the first good part comes after {told}." in words_of(paper)
+
+
+def test_rows_of_safety_that_do_not_hold_stand_before_the_steps() -> None:
+    rows = [one for one in material().evaluation.findings if one.subject == "safety"]
+    bad = [one for one in rows if one.verdict in ("fails", "not checked")]
+    first = document().parts[0].blocks
+    told = of_kind(first, Grid)[0]
+    assert {(cast(Tag, row[0]).verdict, row[1]) for row in told.rows} == {(one.verdict, one.code) for one in bad}
+    assert [cast(Tag, row[0]).verdict for row in told.rows] == ["fails"] * 4 + ["not checked"]
+    assert told.rows[0][1:3] == ("safety-distance", "station load, light-curtain")
+    assert str(told.rows[0][3]).replace(KEEP, " ") == "394.3 in, at most 62 in"
+    strong = strong_of(document())
+    assert strong[1] == (
+        "As planned these rows of safety fail or are not checked: do not send anybody there before they are mended or "
+        "checked."
+    )
+    only = tuple(one for one in material().evaluation.findings if one.verdict != "not checked")
+    paper = recovery_document(replace(material(), evaluation=replace(material().evaluation, findings=only)), sheet())
+    assert strong_of(paper)[1].endswith("safety fail: do not send anybody there before they are mended.")
+    safe = replace(material().evaluation, findings=tuple(one for one in rows if one not in bad))
+    paper = recovery_document(replace(material(), evaluation=safe), sheet())
+    assert "As planned" not in words_of(paper)
+
+
+def test_what_no_key_says_is_filled_in_by_hand() -> None:
+    form = of_kind(document().parts[0].blocks, Grid)[-1]
+    assert form.row_mm == 9.0
+    asked = [cell for row in form.rows for cell in (row[0], row[2])]
+    assert [asked[i] for i in (0, 1, 2, 4)] == ["cabinet", "whom to call", "isolator", "reset place"]
+    assert "a stuck press or tool: builder's instruction" in asked
+    assert all(row[1] == row[3] == "" for row in form.rows)
+
+
 def test_the_table_has_a_row_a_place_with_the_figures_of_the_record() -> None:
-    (table,) = of_kind(document().parts[0].blocks, Grid)
+    table = table_of(document())
     assert len(table.rows) == len(sheet().places) == 7
     for row, one in zip(table.rows, sheet().places, strict=True):
         assert one.place in str(row[0])
         assert one.first_good_s is not None
-        assert row[2:] == (
+        assert float(str(row[1])) == one.at_s
+        assert row[3:] == (
             number(one.recovery_s, 1),
             str(one.rejected),
             str(one.by_hand),
-            number(one.first_good_s, 1),
-            number(one.first_good_s / 60, 1),
+            f"{number(one.first_good_s, 1)}{KEEP}s",
         )
-    fates = {str(row[0]): row[1] for row in table.rows}
+    fates = {str(row[0]): row[2] for row in table.rows}
     assert fates["work at press"] == "reject exit"
     assert fates["work at unload"] == "by hand"
     assert fates["a ride of east-cross, loaded"] == "kept"
@@ -120,7 +239,7 @@ def test_parts_that_are_no_good_are_named_by_their_station_and_the_first_told() 
 
 def test_the_restart_order_has_every_carrier_that_is_moved_once_and_in_order() -> None:
     paper = document()
-    grids = of_kind(paper.parts[1].blocks, Grid)
+    grids = of_kind(paper.parts[1].blocks, Grid)[1:]
     moved = [one for one in sheet().places if one.order]
     assert len(grids) >= 4
     orders = []
@@ -139,11 +258,11 @@ def test_stops_that_leave_the_same_behind_share_an_entry() -> None:
     assert one.kind == "station"
     also = replace(one, place="other", at_s=one.at_s + 0.1)
     paper = document(instead=replace(sheet(), places=(one, also, *others)))
-    headings = [block.text for block in of_kind(paper.parts[1].blocks, Heading)]
-    assert headings[1] == "Stop in the middle of work at load and other"
-    assert len(headings) == len(of_kind(document().parts[1].blocks, Heading))
+    headings = entries_of(paper)
+    assert headings[0] == "Stop in the middle of work at load and other"
+    assert len(headings) == len(entries_of(document()))
     apart = document(instead=replace(sheet(), places=(one, replace(also, first_good_s=99.0), *others)))
-    assert len(of_kind(apart.parts[1].blocks, Heading)) == len(headings) + 1
+    assert len(entries_of(apart)) == len(headings) + 1
 
 
 def test_page_one_says_who_starts_it_and_what_is_to_be_done() -> None:
@@ -151,6 +270,8 @@ def test_page_one_says_who_starts_it_and_what_is_to_be_done() -> None:
     assert words.index("Power's return never starts motion") < words.index("1. Leave it stopped")
     assert [f"{i}. " in words for i in range(1, 9)] == [True] * 7 + [False]
     assert "one at a time, the farthest downstream first, at 3.937 in/s" in words
+    assert "6. Nobody pushes: the control moves the carriers, once that person has acknowledged." in words
+    assert "A press or tool stuck in a part is freed as the machine builder's instruction says" in words
     assert "leave at scrap: count them" in words
     assert "lift" not in words  # its transfers are none
     assert "under the platform of a lift" in words_of(document("repeats"))
@@ -176,10 +297,11 @@ def test_a_stop_after_which_nothing_comes_is_told_first_and_loudly() -> None:
     one, *others = sheet().places
     dead = replace(one, first_good_s=None, looked_s=3600.0)
     paper = document(instead=replace(sheet(), places=(dead, *others)))
-    strong = [block.text.replace(KEEP, " ") for block in of_kind(paper.parts[0].blocks, Words) if block.strong]
-    assert strong[1].startswith("After the stop in the middle of work at load no good part came within 60.0 min")
-    (table,) = of_kind(paper.parts[0].blocks, Grid)
-    assert table.rows[0][5:] == ("none", "none in 60.0")
+    strong = strong_of(paper)
+    know = "do not start again by this sheet before it is known who waits for whom."
+    dead_told = f"After the stop in the middle of work at load no good part came within 60.0 min: {know}"
+    assert strong.index(dead_told) < next(i for i, text in enumerate(strong) if text.startswith("1. "))
+    assert table_of(paper).rows[0][6] == f"none in 60.0{KEEP}min"
     assert "Recovery 6.3 s; no good part came within 60.0 min." in words_of(paper)
 
 

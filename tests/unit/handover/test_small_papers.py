@@ -25,6 +25,7 @@ from linewright.handover.papers.material import Material, NothingToWrite
 from linewright.line.load import load_line, read_line
 from linewright.planning.parts_list import PartsList
 from linewright.planning.promises import compare_promises
+from linewright.quantities import KEEP, number
 
 EXAMPLES: Final = Path(__file__).parents[3] / "examples"
 FIVE: Final = (EXAMPLES / "charts" / "five.yaml").read_text(encoding="utf-8")
@@ -53,6 +54,10 @@ HEAVY: Final = (
     ("good_parts_per_year: 2600000", "good_parts_per_year: 3260000"),
     ("fuse: 50 A}\n  back", "fuse: 25 A}\n  back"),
 )
+
+
+SLOWER: Final = ("    time: 1.7 s", "    time: 2.4 s")
+"""The press: the rate falls."""
 
 
 def bytes_of(files: Files, name: str) -> bytes:
@@ -220,6 +225,10 @@ def test_the_upkeep_paper_holds_every_row_of_its_tables() -> None:
     assert rows["section-board"]["first_due"] == ""
     for row in result.failures.rows():
         assert row["station"] in told
+    for task in tasks_of(evaluation):
+        if task.repeat.frequency == "WEEKLY" and task.weeks != task.repeat.interval:
+            assert f"about {task.repeat.interval} weeks" in told
+    assert not re.search(r"\d\.\d+ weeks", told.split("What holds")[0])
     assert "1 429 miles" in told  # 2300 km, in the line's units
     assert " km " not in told.split("What holds")[0].split("What does not hold")[0]
 
@@ -301,6 +310,11 @@ def test_a_row_that_fails_now_stands_in_the_first_sentence() -> None:
 def test_the_same_line_has_a_report_that_says_nothing_moved() -> None:
     told = words_of(changes.files_of(material_of(five(), five())), "changes.html")
     assert "Nothing was changed, and no promise moved." in told
+    run = five().run
+    assert run is not None
+    assert run.rate is not None
+    same = "The simulated rate is the same in every run, run by run under the same luck: good parts "
+    assert f"{same}{number(run.rate.mean, 1)} per hour (".replace(KEEP, " ") in told
     assert "Worse than before" not in told
 
 
@@ -342,6 +356,24 @@ def test_the_customer_reads_verdicts_and_limits_but_no_prices_values_or_margins(
         for side in ("before", "after"):
             if row[f"verdict_{side}"] == "holds":
                 assert row[f"value_{side}"] == row[f"margin_{side}"] == ""
+
+
+def test_the_customer_reads_a_rate_that_holds_and_one_figure_is_told_alike_everywhere() -> None:
+    before, slower = five(), five(SLOWER, ("good_parts_per_year: 2600000", "good_parts_per_year: 2700000"))
+    findings = (replace(one, verdict="holds") if one.code == "rate" else one for one in slower.findings)
+    after = replace(slower, findings=tuple(findings))
+    files = changes.files_of(material_of(after, before, for_customer=True))
+    told = words_of(files, "changes.html")
+    assert after.run is not None
+    assert after.run.rate is not None
+    assert f"{number(after.run.rate.mean, 1)} per hour (".replace(KEEP, " ") in told
+    assert after.takt is not None
+    assert f"{number(after.takt.required_rate_per_h, 1)} per hour".replace(KEEP, " ") in told
+    assert any(row["what"] == "simulated rate" and row["value_after"] for row in rows_of(files, "changes.csv"))
+    whole = words_of(changes.files_of(material_of(after, before)), "changes.html")
+    for text in (told, whole):
+        assert not re.search(r"\d per hour", re.sub(r"\.\d per hour", "", text)), "each to a tenth"
+        assert "`" not in text
 
 
 def test_the_rate_is_told_with_its_interval_or_why_not() -> None:

@@ -9,7 +9,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache, cached_property
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import openpyxl
@@ -264,6 +265,18 @@ def test_findings_are_those_of_the_evaluation(written: Written) -> None:
             assert found["margin"][i] == pytest.approx(row.margin)
 
 
+def test_rows_of_the_proof_stand_among_the_findings_and_are_counted() -> None:
+    one = written_of(FIVE).evaluation.findings[0]
+    dead = replace(one, code="dead-section", subject="traffic", verdict="not checked", where="it coasts")
+    proof = cast(Any, SimpleNamespace(findings=(dead,)))
+    book = Written(replace(written_of(FIVE).material, proving=proof)).values
+    codes = columns(book["Findings"], "verdict")["code"]
+    assert len(codes) == len(written_of(FIVE).evaluation.findings) + 1
+    assert codes.count("dead-section") == 1
+    counted = labelled(book["Read me"], "rows checked")
+    assert "of the proof of the traffic: 0 fail, 1 NOT CHECKED, 0 tight, 0 hold" in counted
+
+
 def test_stations_stops_and_moves_are_in_the_units_of_the_line(written: Written) -> None:
     evaluation, book = written.evaluation, written.values
     line = evaluation.line
@@ -399,6 +412,12 @@ def test_bytes_and_time_on_the_wire_follow_the_counts(demo: Written, sheets: She
         assert sheets.value("Bus", cells["time on the wire"]) == pytest.approx(1000.0 * budget.wire_time_s)
 
 
+def csv_of(written: Written, name: str) -> bytes:
+    """A table of the workbook as it stands in its file."""
+    data = written.files[f"tables-{name}.csv"]
+    return data.encode("utf-8") if isinstance(data, str) else data
+
+
 # ---- editions and lines ----------------------------------------------------------------------------------------------
 
 
@@ -417,12 +436,23 @@ def test_the_customer_sees_no_prices_and_no_margins() -> None:
     for i, verdict in enumerate(found["verdict"]):
         assert not (verdict == "holds" and found["value"][i] is not None)
     rows = worst_first(builder.evaluation.findings)
+    assert "in the file" not in found
+    for i, row in enumerate(rows):
+        assert (found["what to do"][i] or "") == (row.remedy if row.verdict in ("fails", "not checked") else "")
     shown = [one for one in rows if one.verdict != "holds"]
     assert [one is not None for one in found["value"][: len(shown)]] == [one.value is not None for one in shown]
     for name, data in customer.files.items():
         if name.endswith(".csv"):
             head = data.decode("utf-8").split("\r\n")[0]
-            assert not re.search(r"price|margin|cpk|peak_A|eased|drop_V", head), name
+            assert not re.search(r"price|margin|cpk|eased|proposed", head), name
+    # Who wires the line needs its currents and voltages.
+    for name in ("feeders", "section-voltages"):
+        assert customer.files[f"tables-{name}.csv"] == builder.files[f"tables-{name}.csv"]
+    assert b"current_A" in csv_of(customer, "cables")
+    assert b"proposed_mm2" in csv_of(builder, "cables")
+    head, *lines = customer.files["tables-findings.csv"].decode("utf-8").splitlines()
+    assert "place" not in head.split(",")
+    assert not any(".yaml" in one for one in lines)
 
 
 def test_a_line_without_a_run_or_a_demand_says_so() -> None:

@@ -19,7 +19,7 @@ from linewright.line.handing_over import Acceptance
 from linewright.line.times import Failure, TimeLaw
 from linewright.planning.run_off import PHASES, RunOff, RunOffTest, plan_run_off, rate_plan, success_run
 from linewright.planning.run_off.basis import MOST_HOURS, MOST_LATER_HOURS
-from linewright.planning.run_off.words import force_told, length_told
+from linewright.planning.run_off.words import force_told, length_told, share_told
 from linewright.quantities import quantity
 
 ROOT = Path(__file__).parents[3]
@@ -101,6 +101,15 @@ def test_a_rate_too_near_is_counted_later_and_a_day_shows_less() -> None:
     assert day.limit is not None
     assert day.limit < required
     assert day.hours == MOST_HOURS
+    # What it shows, and that it is less than required, stands in the row itself, beside the pass line.
+    shown, asked = f"{day.limit:,.0f}".replace(",", "\u00a0"), quantity(required, None)
+    assert day.pass_value is not None
+    assert day.limit < day.pass_value
+    assert f"shows {shown}\u00a0an hour, not {asked}" in day.pass_line
+    assert f"can show: {shown}, not the required {asked}" in day.what
+    assert later.what in day.why[0]
+    assert "counted in production from the day of handing over" in day.why[0]
+    assert "miss the required rate" in day.why[1]
     # A hair more than that could not be shown in a day.
     assert answer.run is not None
     run_h = answer.run.hours - answer.run.warm_up_s / 3600.0
@@ -240,8 +249,27 @@ def test_without_a_run_there_is_no_plan() -> None:
 
 def test_chances_add_up() -> None:
     plan = planned(evaluated("charts/fourteen.yaml"))
-    chances = [test.refused_if_planned for test in plan.tests if test.possible]
+    chances = [test.refused_if_planned for test in plan.tests if test.planned_for]
     assert plan.refused_somewhere == pytest.approx(math.fsum(one for one in chances if one is not None))
+
+
+def test_a_row_of_production_is_added_to_the_others() -> None:
+    answer = evaluated("charts/fourteen.yaml")
+    assert answer.takt is not None
+    plan = planned(answer, around(answer.takt.required_rate_per_h + 12.0))
+    later = [test for test in plan.tests if test.phase == "later"]
+    assert [test.code for test in later] == ["rate"]
+    in_run_off = math.fsum(test.refused_if_planned or 0.0 for test in plan.tests if test.possible)
+    assert later[0].refused_if_planned
+    assert plan.refused_somewhere == pytest.approx(in_run_off + later[0].refused_if_planned)
+
+
+def test_the_builder_reads_each_chance() -> None:
+    plan = planned(evaluated("charts/fourteen.yaml"))
+    for test in plan.tests:
+        told = [words for words in test.internal if words.startswith("refused, though as planned: ")]
+        assert len(told) == (test.planned_for and test.refused_if_planned is not None), test
+        assert all(test.refused_if_planned is not None and share_told(test.refused_if_planned) in one for one in told)
 
 
 @pytest.mark.parametrize("units", ["mm", "inch"])

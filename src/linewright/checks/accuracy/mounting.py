@@ -9,6 +9,7 @@ import numpy as np
 from linewright.findings import Finding
 from linewright.layout import LaneLayout, Layout
 from linewright.line.model import Line
+from linewright.line.spoken import rounded
 from linewright.tables import Column, Table
 
 INCH_M: Final = 0.0254
@@ -88,4 +89,5 @@ def _stated_m(line: Line) -> dict[str, float]:
 
 
 def _length(line: Line, length_m: float) -> str:
-    return f"{length_m / INCH_M:.3g} in" if line.units == "inch" else f"{length_m * 1e3:.3g} mm"
+    unit_m, unit = (INCH_M, "in") if line.units == "inch" else (1e-3, "mm")
+    return f"{rounded(length_m / unit_m, 3)} {unit}"

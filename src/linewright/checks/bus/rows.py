@@ -15,6 +15,7 @@ from linewright.findings import TIGHT_MARGIN, Finding, Verdict, judge
 from linewright.layout import Layout
 from linewright.line.model import Line
 from linewright.line.ratings import ImageSheet
+from linewright.line.spoken import plain
 from linewright.remedies import rounded_away, spare_for, value_that_holds
 from linewright.tables import Column, Table
 
@@ -302,4 +303,4 @@ def _counted(count: int, noun: str) -> str:
 
 
 def _ms(time_s: float) -> str:
-    return f"{time_s * 1e3:.6g} ms"
+    return f"{plain(float(f'{time_s * 1e3:.6g}'))} ms"

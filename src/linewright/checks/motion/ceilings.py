@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from linewright.checks.motion.words import figure_text
 from linewright.line.model import Line
+from linewright.line.spoken import unit_of
 from linewright.line.surroundings import MoveLimits
 from linewright.motion.curves import leg_limits
 from linewright.motion.limits import Unit, drive_figures
@@ -22,13 +23,14 @@ _LOOKS: Final = 16
 _HALVINGS: Final = 10
 
 
-def ceiling_that_holds(margin: Callable[[float], float], now: float) -> float | None:
+def ceiling_that_holds(margin: Callable[[float], float], now: float, unit_si: float = 1.0) -> float | None:
     """The greatest ceiling at which a row holds, as it does at all lower ones that are looked at; three digits.
 
     Parameters
     ----------
     margin : of the row under a ceiling; it holds where that is 0 or more
     now : what the moves may use at present
+    unit_si : the unit in which the ceiling has its three digits
 
     Returns
     -------
@@ -55,7 +57,7 @@ def ceiling_that_holds(margin: Callable[[float], float], now: float) -> float | 
     for _ in range(_HALVINGS):
         middle = 0.5 * (holds + fails)
         holds, fails = (middle, fails) if margin(middle) >= 0.0 else (holds, middle)
-    told = rounded_away(holds, now)
+    told = rounded_away(holds / unit_si, now / unit_si) * unit_si
     return told if margin(told) >= 0.0 else None
 
 
@@ -77,9 +79,15 @@ def present_figure(line: Line, quantity: Quantity) -> float:
     return figures.acceleration_m_s2 if quantity == "acceleration" else figures.jerk_m_s3
 
 
-def ceiling_words(quantity: Quantity, value: float) -> str:
+def ceiling_words(quantity: Quantity, value: float, units: str) -> str:
     """``move_limits: {acceleration: 3.2 m/s²}``"""
-    return f"move_limits: {{{quantity}: {figure_text(value)} {Unit[quantity]}}}"
+    name, size = unit_of(Unit[quantity], units)
+    return f"move_limits: {{{quantity}: {figure_text(value / size)} {name}}}"
+
+
+def ceiling_unit(quantity: Quantity, units: str) -> float:
+    """The unit in which a file has a ceiling, in SI."""
+    return unit_of(Unit[quantity], units)[1]
 
 
 def duty_under(line: Line, duty: Duty, acceleration_m_s2: float) -> Duty:

@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from linewright.checks.motion.ceilings import ceiling_that_holds, ceiling_words, duty_under, present_figure
+from linewright.checks.motion.ceilings import (
+    ceiling_that_holds,
+    ceiling_unit,
+    ceiling_words,
+    duty_under,
+    present_figure,
+)
 from linewright.checks.motion.coils import CoilTrack, coil_sums, coil_track, thrust_shares
 from linewright.checks.motion.held import net_along_N, stations_with_unstated_force
 from linewright.checks.motion.words import figure_text
@@ -17,6 +23,7 @@ from linewright.layout import Layout
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
 from linewright.line.ratings import MotorSheet
+from linewright.line.spoken import in_words, rounded, temperature_in_words, to_write
 from linewright.motion.electric import FloatArray, copper_loss_W, hot_resistance_ohm
 from linewright.motion.heat import filtered_heat_W, window_means_W
 from linewright.remedies import rounded_away, spare_for, value_that_holds
@@ -219,7 +226,9 @@ def check_coil_heat(line: Line, layout: Layout, duty: Duty | None) -> tuple[tupl
         ), None
     heat = find_coil_heat(line, layout, duty, motor)
     table = coil_table(line, layout, heat, motor)
-    hour = "in its worst hour" if len(heat.bin_s) >= HOUR_BINS else f"in the mean of {duty.span_s / 60.0:.4g} min"
+    hour = (
+        "in its worst hour" if len(heat.bin_s) >= HOUR_BINS else f"in the mean of {rounded(duty.span_s / 60.0, 4)} min"
+    )
     slower = _Slower(line, layout, duty, motor)
     rows = (
         _row(line, heat, slower, table, "coil-heat", "worst_hour_W", hour),
@@ -265,8 +274,11 @@ class _Slower:
                 return limit_W - float(_filtered(heat, heat.power_W, self.motor).max())
             return limit_W - float(window_means_W(heat.power_W, heat.bin_s, HOUR_BINS).max())
 
-        found = ceiling_that_holds(margin, present_figure(self.line, "acceleration"))
-        return "" if found is None else f"; or with {ceiling_words('acceleration', found)}, departures as in the run"
+        units = self.line.units
+        now = present_figure(self.line, "acceleration")
+        found = ceiling_that_holds(margin, now, ceiling_unit("acceleration", units))
+        words = "" if found is None else ceiling_words("acceleration", found, units)
+        return f"; or with {words}, departures as in the run" if words else ""
 
 
 def _row(line: Line, heat: CoilHeat, slower: _Slower, table: Table, code: str, column: str, when: str) -> Finding:
@@ -277,7 +289,7 @@ def _row(line: Line, heat: CoilHeat, slower: _Slower, table: Table, code: str, c
     verdict = judge(margin)
     over = str(table["under"][at])
     above = f"on {over}" if over == PLATFORM else f"under {over}"
-    hall = "" if line.temperature is None else f" (the hall reaches {figure_text(line.temperature.most_degC)} °C)"
+    hall = "" if line.temperature is None else f" (the hall reaches {temperature_in_words(line.temperature.most_degC)})"
     where = f"hottest coil group, {when}: {table['lane'][at]} {low} to {high}, {above}; at the sheet's ambient{hall}"
     unstated = stations_with_unstated_force(line)
     if unstated:
@@ -310,5 +322,5 @@ def _lighter(line: Line, heat: CoilHeat, motor: MotorSheet, code: str, spare: fl
     less = value_that_holds(margin, 0.0, fixture_kg) if fixture_kg > 0.0 else None
     if less is None:
         return f"with a motor whose coil groups give off {figure_text(rounded_away(worst, limit))} W for ever it holds"
-    kept, now = figure_text(rounded_away(fixture_kg - less, fixture_kg)), figure_text(fixture_kg)
-    return f"with a fixture of {kept} kg instead of {now} kg, moves as they are, it holds"
+    kept, now = to_write(fixture_kg - less, "kg", line.units, fixture_kg), in_words(fixture_kg, "kg", line.units)
+    return f"with a fixture of {kept} instead of {now}, moves as they are, it holds"

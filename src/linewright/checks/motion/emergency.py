@@ -14,6 +14,7 @@ from linewright.findings import Finding, judge, margin_below
 from linewright.layout import Layout
 from linewright.layout.placing import INCH_M
 from linewright.line.model import Line
+from linewright.line.spoken import in_words, to_write
 from linewright.motion.curves import curve_limits, leg_limits, pull_m_s2
 from linewright.motion.limits import (
     HOLD_SAFETY,
@@ -110,7 +111,7 @@ def _hold_rows(line: Line, legs: tuple[LegOfLine, ...], deceleration_m_s2: float
     used, on = deceleration_m_s2, "emergency stop"
     if curve is not None and curved:
         used = pull_m_s2(deceleration_m_s2, max(curved), curve.radius_m)
-        on = f"emergency stop in a curve at {figure_text(max(curved))} m/s, side pull included"
+        on = f"emergency stop in a curve at {in_words(max(curved), 'm/s', line.units)}, side pull included"
     findings = []
     for hold in hold_limits(line.part):
         if hold.value is None:
@@ -149,14 +150,14 @@ def _firmer(line: Line, hold: Candidate, used_m_s2: float, free_m_s2: float) -> 
     held, in_g = line.part.held, HOLD_SAFETY * used_m_s2 / STANDARD_GRAVITY_M_S2
     if held.kind != "friction":
         assert held.acceleration_m_s2 is not None
-        needed = rounded_away(free_m_s2, held.acceleration_m_s2)
-        return f"a {held.kind} that stands {figure_text(needed)} m/s² holds the part in it"
+        firmer = to_write(free_m_s2, "m/s²", line.units, held.acceleration_m_s2)
+        return f"a {held.kind} that stands {firmer} holds the part in it"
     if "slip" in hold.name:
         assert held.coefficient is not None
         needed = rounded_away(in_g, held.coefficient)
         if needed > _MOST_FRICTION:
-            stands = figure_text(rounded_away(free_m_s2, 0.0))
-            return f"no dry seat holds it for sure: a pocket or clamp that stands {stands} m/s² holds the part in it"
+            stands = to_write(free_m_s2, "m/s²", line.units, 0.0)
+            return f"no dry seat holds it for sure: a pocket or clamp that stands {stands} holds the part in it"
         now = figure_text(held.coefficient)
         return f"with a coefficient of friction of {figure_text(needed)} instead of {now} it does not slip"
     assert held.half_base_m is not None
@@ -175,8 +176,8 @@ def _thrust_row(
     margin = margin_below(value, limit)
     verdict = judge(margin)
     where = (
-        f"emergency stop of a loaded carrier of {figure_text(mass)} kg from {figure_text(speed_m_s)} m/s: thrust to "
-        "brake with"
+        f"emergency stop of a loaded carrier of {in_words(mass, 'kg', line.units)} from "
+        f"{in_words(speed_m_s, 'm/s', line.units)}: thrust to brake with"
     )
     remedy = ""
     if verdict != "holds":
@@ -187,8 +188,8 @@ def _thrust_row(
         if kept is not None:
             left = "" if verdict == "fails" else " with a tenth to spare"
             remedy = (
-                f"with {figure_text(kept)} kg of carrier, fixture and part instead of {figure_text(mass)} kg it "
-                f"holds{left}; else {remedy}"
+                f"with {to_write(kept, 'kg', line.units, mass)} of carrier, fixture and part instead of "
+                f"{in_words(mass, 'kg', line.units)} it holds{left}; else {remedy}"
             )
     place = line.conveyor.place("stopping", "deceleration")
     return Finding("emergency-thrust", "motion", verdict, where, place, value, limit, "N", margin, THRUST_RULE, remedy)
@@ -217,4 +218,4 @@ def _lighter(
         return margin_below(*_braking(line, mass_kg, deceleration_m_s2, speed)) - spare
 
     most = value_that_holds(margin, mass, bare) if bare < mass else None
-    return None if most is None or most >= mass else rounded_away(most, mass)
+    return None if most is None or most >= mass else most

@@ -9,6 +9,7 @@ from linewright.errors import Place
 from linewright.findings import Finding, judge
 from linewright.layout import Layout
 from linewright.line.model import Line, Transfer
+from linewright.line.spoken import in_words, rounded
 from linewright.motion.limits import (
     STANDARD_GRAVITY_M_S2,
     Candidate,
@@ -79,13 +80,17 @@ def _hold_on_platform(line: Line, transfer: Transfer) -> list[Finding]:
         where = f"{hold.name}, riding on {transfer.name}"
         if hold is falls and margin > 0.0:
             left = ", ".join(
-                f"{one.name} {falling_hold_m_s2(one.value, sheet.acceleration_m_s2):.3g} m/s² along or across"
+                f"{one.name} {_left(line, falling_hold_m_s2(one.value, sheet.acceleration_m_s2))} along or across"
                 for one in hold_limits(line.part)
                 if one.value is not None
             )
-            where += f": {100.0 * margin:.3g} % of its weight stays, and then stands {left}"
+            where += f": {rounded(100.0 * margin, 3)} % of its weight stays, and then stands {left}"
         findings.append(Finding("part-hold", "motion", verdict, where, place, *figures, hold.source, remedy))
     return findings
+
+
+def _left(line: Line, hold_m_s2: float) -> str:
+    return in_words(hold_m_s2, "m/s²", line.units, 3)
 
 
 def falling_hold_m_s2(hold_m_s2: float, fall_m_s2: float) -> float:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from linewright.checks.motion.words import figure_text
 from linewright.layout import Layout, ways_of
 from linewright.line.model import Line
 from linewright.motion.curves import leg_limits
@@ -343,8 +344,7 @@ def _ways(layout: Layout, legs: tuple[LegOfLine, ...]) -> tuple[Column, ...]:
 
 
 def _candidates(found: tuple[Candidate, ...]) -> str:
-    stated = (one for one in found if one.value is not None)
-    return ", ".join(f"{one.name} {one.value:.4g} {one.unit}" for one in stated)
+    return ", ".join(f"{one.name} {figure_text(one.value)} {one.unit}" for one in found if one.value is not None)
 
 
 def _floats(name: str, unit: str, values: Iterable[float], meaning: str = "") -> Column:

@@ -6,11 +6,11 @@ from itertools import groupby, pairwise
 from typing import Final
 
 from linewright.checks.motion.legs import governing_cost
-from linewright.checks.motion.words import figure_text
 from linewright.findings import Finding
 from linewright.layout import Layout
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
+from linewright.line.spoken import in_words, unit_of
 from linewright.motion.limits import CarrierLimits, NoAccelerationError, carrier_limits
 
 # Distances at which the governing limit is asked for, evenly in ratio: enough to tell where one takes over.
@@ -41,9 +41,10 @@ def check_move_limits(line: Line, layout: Layout, loaded: bool) -> tuple[Finding
         where, remedy = f"{name}: no acceleration is left", str(problem)
         return (Finding("thrust", "motion", "fails", where, place, None, None, None, None, THRUST_SOURCE, remedy),)
     longest_m, longest = rows[-1]
+    mass = in_words(longest.moving_mass_kg, "kg", line.units)
     where = (
-        f"{name} of {figure_text(longest.moving_mass_kg)} kg: {governing_text(rows, line.units)}; one more m/s² saves "
-        f"{longest.saved_per_m_s2_s:.3f} s of {longest.move.duration_s:.3f} s over "
+        f"{name} of {mass}: {governing_text(rows, line.units)}; "
+        f"{_saved_text(longest, line.units)} of {longest.move.duration_s:.3f} s over "
         f"{length_text(longest_m, line.units)}, {_cost_text(longest)}"
     )
     value = longest.limits.acceleration_m_s2
@@ -90,6 +91,13 @@ def governing_text(rows: list[tuple[float, CarrierLimits]], units: str) -> str:
         else:
             words.append(f"{name} longer ones")
     return ", ".join(words)
+
+
+def _saved_text(found: CarrierLimits, units: str) -> str:
+    """What more acceleration saves; in inches of a hundred, as a single one is a fortieth of a metre."""
+    if units != "inch":
+        return f"one more m/s² saves {found.saved_per_m_s2_s:.3f} s"
+    return f"a hundred more in/s² save {100.0 * unit_of('m/s²', units)[1] * found.saved_per_m_s2_s:.3f} s"
 
 
 def _cost_text(found: CarrierLimits) -> str:

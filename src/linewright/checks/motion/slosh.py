@@ -9,6 +9,7 @@ from typing import Final
 from linewright.checks.motion.ceilings import (
     Quantity,
     ceiling_that_holds,
+    ceiling_unit,
     ceiling_words,
     present_figure,
     with_ceiling,
@@ -20,6 +21,7 @@ from linewright.findings import TIGHT_MARGIN, Finding, Verdict, judge, margin_be
 from linewright.layout import Layout
 from linewright.layout.placing import INCH_M, length_text
 from linewright.line.model import Line
+from linewright.line.spoken import in_words
 from linewright.line.surroundings import Liquid
 from linewright.motion.curves import leg_limits
 from linewright.motion.limits import STANDARD_GRAVITY_M_S2, ride_move
@@ -259,7 +261,7 @@ def check_slosh(line: Line, layout: Layout, legs: tuple[LegOfLine, ...]) -> tupl
     if stopping is not None:
         speed = greatest_speed_m_s(line, layout, legs)
         segments = braking_segments(speed, stopping.deceleration_m_s2, line.conveyor.drive.jerk_m_s3)
-        on = f"an emergency stop from {figure_text(speed)} m/s"
+        on = f"an emergency stop from {in_words(speed, 'm/s', line.units)}"
         rows.append(_row(line, liquid, "slosh-emergency", on, response(liquid, segments), ""))
     return tuple(rows)
 
@@ -285,7 +287,7 @@ def _moves_row(line: Line, layout: Layout, liquid: Liquid, legs: tuple[LegOfLine
         for quantity in ("acceleration", "jerk"):
             told = _gentler(line, liquid, quantity, kinds, [move for _, move in rides], spare)
             if told is not None:
-                return f"{ceiling_words(quantity, told)}"
+                return ceiling_words(quantity, told, line.units)
         return ""
 
     verdict = _judged(worst.rise_m, liquid)[0]
@@ -308,7 +310,7 @@ def _gentler(
         moves = [leg_limits(changed, True, *kind).move for kind in kinds] + rides
         return limit_m - max(sloshing(liquid, move).rise_m for move in moves)
 
-    return ceiling_that_holds(margin, present_figure(line, quantity))
+    return ceiling_that_holds(margin, present_figure(line, quantity), ceiling_unit(quantity, line.units))
 
 
 def _judged(rise_m: float, liquid: Liquid) -> tuple[Verdict, float | None, float | None]:

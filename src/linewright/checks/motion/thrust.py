@@ -7,16 +7,22 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from linewright.checks.motion.ceilings import ceiling_that_holds, ceiling_words, duty_under, present_figure
+from linewright.checks.motion.ceilings import (
+    ceiling_that_holds,
+    ceiling_unit,
+    ceiling_words,
+    duty_under,
+    present_figure,
+)
 from linewright.checks.motion.held import net_along_N
 from linewright.checks.motion.legs import LegOfLine
-from linewright.checks.motion.words import figure_text
 from linewright.findings import Finding, Verdict, judge, margin_below
 from linewright.layout import Layout
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
+from linewright.line.spoken import in_words, rounded, to_write
 from linewright.motion.heat import squared_acceleration_m2_s3
-from linewright.remedies import rounded_away, spare_for, value_that_holds
+from linewright.remedies import spare_for, value_that_holds
 from linewright.tables import Table
 
 if TYPE_CHECKING:
@@ -58,7 +64,8 @@ def _peak_row(line: Line, layout: Layout, legs: tuple[LegOfLine, ...], table: Ta
     at = int(np.argmin(left))
     value, limit, margin = float(table["peak_N"][at]), float(table["curve_N"][at]), float(left[at])
     verdict = judge(margin)
-    where = f"peak thrust, {_leg_text(line, layout, legs[at])}, at {figure_text(table['speed_m_s'][at])} m/s"
+    speed = in_words(float(table["speed_m_s"][at]), "m/s", line.units)
+    where = f"peak thrust, {_leg_text(line, layout, legs[at])}, at {speed}"
     remedy = "" if verdict == "holds" else "a lighter load or a slower move leaves more of the curve"
     place = line.conveyor.place("drive", "thrust")
     return Finding("peak-thrust", "motion", verdict, where, place, value, limit, "N", margin, PEAK_RULE, remedy)
@@ -69,7 +76,9 @@ def _rms_row(line: Line, layout: Layout, legs: tuple[LegOfLine, ...], table: Tab
     place = line.conveyor.place("drive", "continuous_thrust")
     if duty is not None and len(duty.leg):
         value, number = _duty_rms(line, duty, 0.0)
-        where = f"root mean square of the thrust of carrier {number} over {duty.span_s / 3600.0:.3g} h of the run"
+        where = (
+            f"root mean square of the thrust of carrier {number} over {rounded(duty.span_s / 3600.0, 3)} h of the run"
+        )
     else:
         at = int(np.argmax(table["rms_N"]))
         value = float(table["rms_N"][at])
@@ -130,13 +139,15 @@ def _lighter(line: Line, duty: Duty, limit_N: float, verdict: Verdict) -> str:
     ceiling = ceiling_that_holds(
         lambda one: 1.0 - _duty_rms(line, duty_under(line, duty, one), 0.0)[0] / limit_N,
         present_figure(line, "acceleration"),
+        ceiling_unit("acceleration", line.units),
     )
-    slower = f"; or with {ceiling_words('acceleration', ceiling)}, departures as in the run" if ceiling else ""
+    words = ceiling_words("acceleration", ceiling, line.units) if ceiling else ""
+    slower = f"; or with {words}, departures as in the run" if words else ""
     if less is None:
-        needed = rounded_away(duty_rms_N(line, duty) * line.conveyor.drive.continuous_thrust_N / limit_N, limit_N)
-        return f"a drive with a continuous thrust of {figure_text(needed)} N holds{left}{slower}"
-    kept, now = figure_text(rounded_away(fixture_kg - less, fixture_kg)), figure_text(fixture_kg)
-    return f"with a fixture of {kept} kg instead of {now} kg, moves as they are, it holds{left}{slower}"
+        needed_N = duty_rms_N(line, duty) * line.conveyor.drive.continuous_thrust_N / limit_N
+        return f"a drive with a continuous thrust of {to_write(needed_N, 'N', line.units, limit_N)} holds{left}{slower}"
+    kept, now = to_write(fixture_kg - less, "kg", line.units, fixture_kg), in_words(fixture_kg, "kg", line.units)
+    return f"with a fixture of {kept} instead of {now}, moves as they are, it holds{left}{slower}"
 
 
 def _leg_text(line: Line, layout: Layout, leg: LegOfLine) -> str:

@@ -9,6 +9,7 @@ from linewright.checks.power.storage import DRY_LIMIT_V, OTHER_LIMIT_V, capacita
 from linewright.findings import Finding
 from linewright.line.electrics import BrakingResistor
 from linewright.line.model import Line
+from linewright.line.spoken import plain, rounded
 
 
 def braking_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[Finding]:
@@ -20,7 +21,7 @@ def braking_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[F
     row = at_most(
         "braking-voltage",
         f"feeder {feeder.name}: {counted(power.carriers, 'carrier')} {brake} from full speed and {give} back up to "
-        f"{power.back_J:.3g} J, {power.back_peak_W:.3g} W{drag}",
+        f"{rounded(power.back_J, 3)} J, {rounded(power.back_peak_W, 3)} W{drag}",
         ("feeders", feeder.name, "braking_resistor"),
         line,
         power.braking_V,
@@ -52,14 +53,15 @@ def _resistor_rows(line: Line, electrics: Electrics, power: FeederPower, resisto
         rows.append(
             at_most(
                 "resistor-resistance",
-                f"feeder {name}: braking resistor takes {power.back_peak_W:.3g} W at {resistor.on_V:.4g} V",
+                f"feeder {name}: braking resistor takes {rounded(power.back_peak_W, 3)} W at "
+                f"{rounded(resistor.on_V, 4)} V",
                 ("feeders", name, "braking_resistor", "resistance"),
                 line,
                 resistor.resistance_ohm,
                 largest_ohm,
                 "ohm",
                 f"{PAGE}, Braking",
-                lambda share: f"write resistance: {down(share * largest_ohm):g} ohm or less",
+                lambda share: f"write resistance: {plain(down(share * largest_ohm))} ohm or less",
             )
         )
     if power.run is not None or power.standing_W > 0.0:
@@ -73,17 +75,17 @@ def _resistor_power_row(line: Line, electrics: Electrics, power: FeederPower, re
     when = "" if power.run is None else " in the run"
     standing = ""
     if power.standing_W > 0.0:
-        standing = f"; {power.standing_W:.3g} W of it for ever, from the supply at its highest voltage"
+        standing = f"; {rounded(power.standing_W, 3)} W of it for ever, from the supply at its highest voltage"
 
     def remedy(share: float) -> str:
         if power.standing_W > 0.0:
             return "see the row resistor-on first: the supply alone must not make it conduct"
-        return f"write power: {up(mean_W / share):g} W or more"
+        return f"write power: {plain(up(mean_W / share))} W or more"
 
     return at_most(
         "resistor-power",
         f"feeder {power.feeder.name}: mean power of the braking resistor{when}{standing}; all braking at once gives it "
-        f"{power.resistor_J:.3g} J",
+        f"{rounded(power.resistor_J, 3)} J",
         ("feeders", power.feeder.name, "braking_resistor", "power"),
         line,
         mean_W,
@@ -98,7 +100,7 @@ def _later_on(electrics: Electrics, share: float) -> str:
     """A higher voltage at which the resistor conducts; empty where that is not below the trip."""
     on_V = up(electrics.high_V / share)
     if on_V < electrics.trip_V:
-        return f"write on: {on_V:g} V or more, below the trip"
+        return f"write on: {plain(on_V)} V or more, below the trip"
     return "a supply of closer tolerance: no such voltage is below its trip" if share == 1.0 else ""
 
 
@@ -112,9 +114,10 @@ def _braking_remedy(electrics: Electrics, power: FeederPower, share: float) -> s
             return "a braking_resistor that conducts below the trip" if share == 1.0 else ""
         # The figure of the row resistor-resistance, which is never the greater: one key, one figure.
         largest_ohm = min(highest_V, resistor.on_V) ** 2 / power.back_peak_W
-        return f"write resistance: {down(largest_ohm):g} ohm or less under braking_resistor"
+        return f"write resistance: {plain(down(largest_ohm))} ohm or less under braking_resistor"
     least_F = capacitance_that_holds_F(electrics.high_V, highest_V, power.back_J)
-    larger = f"capacitors: write capacitance: {up(least_F * 1e3):g} mF under supply in the conveyor sheet"
+    size, unit = (least_F, "F") if least_F >= 1.0 else (least_F * 1e3, "mF")
+    larger = f"capacitors: write capacitance: {plain(up(size))} {unit} under supply in the conveyor sheet"
     proposed = proposed_resistor(electrics, power, highest_V)
     if proposed is None:
         return f"more {larger}"
@@ -139,7 +142,7 @@ def extra_low_row(line: Line, electrics: Electrics, powers: tuple[FeederPower, .
     limit_V = DRY_LIMIT_V if dry else OTHER_LIMIT_V
     bare_V, told = without_resistor_V(electrics, powers), ""
     if bare_V is not None and bare_V > worst.braking_V:
-        told = f"; without its braking resistor, a single fault, a feeder comes to {bare_V:.4g} V"
+        told = f"; without its braking resistor, a single fault, a feeder comes to {rounded(bare_V, 4)} V"
     return at_most(
         "extra-low-voltage",
         f"feeder {worst.feeder.name}, the highest of all while its carriers brake; the line stands "

@@ -12,6 +12,7 @@ from linewright.findings import Finding
 from linewright.layout import Layout
 from linewright.line.model import Line
 from linewright.line.ratings import SupplySheet
+from linewright.line.spoken import in_words, plain, rounded, to_write
 
 if TYPE_CHECKING:
     from linewright.flow.duty import Duty
@@ -51,7 +52,8 @@ def cabinet_rows(line: Line, supply: SupplySheet, powers: tuple[FeederPower, ...
     source = f"{PAGE}, Cabinet"
     if line.cabinet is None:
         where = "heat and width of the cabinet are not stated"
-        remedy = "state the key cabinet in the line file, such as {width: 600 mm, heat: 350 W}"
+        width = "24 in" if line.units == "inch" else "600 mm"
+        remedy = f"state the key cabinet in the line file, such as {{width: {width}, heat: 350 W}}"
         return [not_checked("cabinet-heat", where, ("cabinet",), line, source, remedy)]
     supplies, rows = sum(feeder.supplies for feeder in line.feeders), []
     for code, key, value in (
@@ -82,7 +84,7 @@ def cabinet_rows(line: Line, supply: SupplySheet, powers: tuple[FeederPower, ...
                 line.cabinet.width_m,
                 "m",
                 source,
-                lambda share: f"write width: {up(width_m * 1e3 / share):g} mm or more",
+                lambda share: f"write width: {to_write(width_m / share, 'm', line.units, 0.0)} or more",
             )
         )
     return rows
@@ -99,17 +101,16 @@ def _heat_row(line: Line, supply: SupplySheet, efficiency: float, powers: tuple[
     if heat_W > line.cabinet.heat_W:
         runs = [power.run for power in powers if power.run is not None]
         if len(runs) < len(line.feeders):
-            remedy = f"linewright check --run: at full load {heat_W:.4g} W would be too much, the run may show less"
+            load = in_words(heat_W, "W", line.units)
+            remedy = f"linewright check --run: at full load {load} would be too much, the run may show less"
             if runs:
-                remedy = (
-                    f"mend the feeders that feed no section (row feeder-ends): at full load {heat_W:.4g} W are too much"
-                )
+                remedy = f"mend the feeders that feed no section (row feeder-ends): at full load {load} are too much"
             return not_checked("cabinet-heat", where, place, line, source, remedy)
         heat_W = sum(supply_loss_W(run.power_W, efficiency) + run.resistor_W for run in runs)
         where = "losses of the motor supplies and heat of the braking resistors, mean of the run"
 
     def more(share: float) -> str:
-        return f"write heat: {up(heat_W / share):g} W or more: a larger or a cooled cabinet"
+        return f"write heat: {plain(up(heat_W / share))} W or more: a larger or a cooled cabinet"
 
     return at_most("cabinet-heat", where, place, line, heat_W, line.cabinet.heat_W, "W", source, more)
 
@@ -124,7 +125,8 @@ def logic_rows(line: Line, layout: Layout, supply: SupplySheet) -> list[Finding]
         row = not_checked("logic-current", where, (), line, source, remedy)
         return [replace(row, place=line.conveyor.place("logic"))]
     sections = sum(len(lane.sections) for lane in layout.lanes)
-    where = f"logic of {counted(sections, 'section')}, from a supply of its own at {logic.voltage_V:.4g} V"
+    voltage = f"{rounded(logic.voltage_V, 4)} V"
+    where = f"logic of {counted(sections, 'section')}, from a supply of its own at {voltage}"
     row = told("logic-current", where, ("lanes",), line, sections * logic.section_current_A, "A")
     return [replace(row, source=source)]
 
@@ -145,7 +147,7 @@ def energy_row(line: Line, powers: tuple[FeederPower, ...], duty: Duty, efficien
         return []
     drawn_J = sum(run.power_W * run.span_s for run in runs) / (1.0 if efficiency is None else efficiency)
     at = "after the motor supplies" if efficiency is None else "before the motor supplies"
-    made = f"{counted(parts, 'part')} in {runs[0].span_s:.4g} s of the run"
+    made = f"{counted(parts, 'part')} in {rounded(runs[0].span_s, 4)} s of the run"
     where = f"motors of {counted(len(runs), 'feeder')}, {at}, for each of {made}"
     row = told("energy-per-part", where, ("route",), line, drawn_J / parts, "J")
     return [replace(row, source=f"{PAGE}, Energy per part")]

@@ -14,6 +14,7 @@ from linewright.checks.power.trace import FeederTrack
 from linewright.findings import Finding
 from linewright.line.electrics import Cable, Feeder, Link
 from linewright.line.model import Line
+from linewright.line.spoken import rounded
 
 
 def voltage_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[Finding]:
@@ -22,13 +23,14 @@ def voltage_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[F
         return []
     case, chain = power.worst
     name, allowed_V = power.feeder.name, electrics.low_V - electrics.lowest_V
-    at_V = f"{chain.far_end_V:.4g} V there" if chain.delivered else "that power does not get there at all"
+    at_V = f"{rounded(chain.far_end_V, 4)} V there" if chain.delivered else "that power does not get there at all"
     drop_V = electrics.low_V - chain.far_end_V if chain.delivered else math.inf
     place, _ = _thicker(electrics, power, 1.0)
     return [
         at_most(
             "far-end-voltage",
-            f"feeder {name}: voltage lost from the supply's {electrics.low_V:.4g} V to the far end, {case}; {at_V}",
+            f"feeder {name}: voltage lost from the supply's {rounded(electrics.low_V, 4)} V to the far end, {case}; "
+            f"{at_V}",
             place,
             line,
             drop_V,

@@ -11,6 +11,7 @@ from linewright.checks.power.rows import PAGE, at_most, down, told, up
 from linewright.findings import Finding
 from linewright.line.electrics import Feeder
 from linewright.line.model import Line
+from linewright.line.spoken import plain, rounded
 
 _SOURCE = f"{PAGE}, Protection; IEC 60364-4-43, from memory"
 
@@ -86,12 +87,12 @@ def _cable_row(line: Line, one: Protector, rating_A: float) -> Finding:
             largest_A = share * rating_A * one.rated_A / one.needs_A
         most_A = down(largest_A)
         less = "or less" if one.device == "breaker" else "or the next smaller one that is made"
-        return f"write {one.device}: {most_A:g} A, {less}; or a cable of greater rating"
+        return f"write {one.device}: {plain(most_A)} A, {less}; or a cable of greater rating"
 
     kind = "fuse of class gG" if one.device == "fuse" else "breaker"
     where = (
-        f"feeder {one.feeder}: rating that a {kind} of {one.rated_A:.4g} A takes against the cable's; it ends "
-        f"an overload for sure at {one.ends_A:.4g} A of {TRIPPING * rating_A:.4g} A allowed"
+        f"feeder {one.feeder}: rating that a {kind} of {rounded(one.rated_A, 4)} A takes against the cable's; it ends "
+        f"an overload for sure at {rounded(one.ends_A, 4)} A of {rounded(TRIPPING * rating_A, 4)} A allowed"
     )
     return at_most("fuse-cable", where, one.place, line, one.needs_A, rating_A, "A", _SOURCE, smaller)
 
@@ -100,7 +101,7 @@ def _supply_row(line: Line, one: Protector, supplies_A: float) -> Finding:
     ends = f"the {one.device}" if supplies_A >= one.ends_A else f"the supply's own limit, not the {one.device},"
     where = (
         f"feeder {one.feeder}: supplies together; {ends} ends an overload "
-        f"(the {one.device} does for sure at {one.ends_A:.4g} A)"
+        f"(the {one.device} does for sure at {rounded(one.ends_A, 4)} A)"
     )
     return replace(told("fuse-supply", where, one.place, line, supplies_A, "A"), source=f"{PAGE}, Protection")
 
@@ -118,7 +119,7 @@ def _restart_row(line: Line, one: Protector, restart_A: float) -> Finding:
     else:
         curves = ", ".join(name for name, from_times, _ in AT_ONCE if times >= from_times)
         tells = f"one of curve {curves} may trip at once, from 3, 5 and 10 times for B, C and D; {curve}"
-    carries = f"its {one.device} carries {times:.3g} times its rated current while all carriers restart"
+    carries = f"its {one.device} carries {rounded(times, 3)} times its rated current while all carriers restart"
     where = f"feeder {one.feeder}: {carries}: {tells}"
     row = told("restart-protection", where, one.place, line, restart_A, "A")
     return replace(row, source=f"{PAGE}, Protection; IEC 60898-1, read in secondary prints")
@@ -133,4 +134,4 @@ def _larger(one: Protector, least_A: float, share: float) -> str:
         needs_A = max(rated_A, tripping_current_A(rated_A, one.device) / TRIPPING)
         if needs_A > one.rating_A:
             return ""
-    return f"write {one.device}: {rated_A:g} A or more, as far as the row fuse-cable holds"
+    return f"write {one.device}: {plain(rated_A)} A or more, as far as the row fuse-cable holds"

@@ -10,6 +10,7 @@ from linewright.checks.power.feeders import Electrics, FeederPower
 from linewright.checks.power.rows import down, up
 from linewright.checks.power.storage import held_J
 from linewright.checks.power.trace import supply_bins
+from linewright.line.spoken import plain, rounded
 from linewright.remedies import spare_for
 
 STOPS_APART_S: Final = 60.0
@@ -38,12 +39,13 @@ class ProposedResistor:
     @property
     def text(self) -> str:
         """As it stands in a line file."""
-        return f"{{resistance: {self.resistance_ohm:g} ohm, power: {self.power_W:g} W, on: {self.on_V:g} V}}"
+        ohm, watts, volts = (plain(one) for one in (self.resistance_ohm, self.power_W, self.on_V))
+        return f"{{resistance: {ohm} ohm, power: {watts} W, on: {volts} V}}"
 
     @property
     def pulse_text(self) -> str:
         """What its maker must be asked for besides."""
-        return f"of a make that stands pulses of {self.pulse_J:.3g} J"
+        return f"of a make that stands pulses of {rounded(self.pulse_J, 3)} J"
 
 
 def proposed_resistor(electrics: Electrics, power: FeederPower, highest_V: float) -> ProposedResistor | None:

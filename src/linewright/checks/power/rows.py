@@ -10,6 +10,7 @@ from linewright.checks.power.feeders import SAME, Electrics, FeederPower
 from linewright.findings import TIGHT_MARGIN, Finding, judge
 from linewright.line.electrics import Feeder
 from linewright.line.model import Line
+from linewright.line.spoken import rounded
 from linewright.remedies import rounded_away, spare_for
 
 SUBJECT: Final = "power"
@@ -78,7 +79,7 @@ def current_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[F
         rows.append(
             at_most(
                 "feeder-peak",
-                f"feeder {name}: worst 10 ms of the first {power.run.span_s:.4g} s after the warm-up",
+                f"feeder {name}: worst 10 ms of the first {rounded(power.run.span_s, 4)} s after the warm-up",
                 place,
                 line,
                 peak_A,
@@ -92,7 +93,7 @@ def current_rows(line: Line, electrics: Electrics, power: FeederPower) -> list[F
         at_most(
             "all-restart",
             f"feeder {name}: {start_words(power.carriers)} on {counted(len(track.sections), 'section')}, "
-            f"{electrics.restart_W:.3g} W each",
+            f"{rounded(electrics.restart_W, 3)} W each",
             place,
             line,
             power.restart_A,

@@ -13,6 +13,7 @@ from linewright.checks.safety.stops import StopCase, rests_on_end_stops
 from linewright.findings import Finding, judge
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
+from linewright.line.spoken import in_words, plain, to_write
 from linewright.line.station import Station
 from linewright.line.tooling import Guard
 from linewright.remedies import rounded_away, spare_for
@@ -60,7 +61,10 @@ def safety_distance_row(
         return _no_formula(line, station, times.total_s)
     needed = times.distance
     margin = guard_margin(station, times)
-    where = f"{name}: {_summed(guard, times)}, approach {needed.approach_m_s:.1f} m/s{_remark(line, station)}"
+    approach = f"{needed.approach_m_s:.1f} m/s"
+    if line.units == "inch":
+        approach = in_words(needed.approach_m_s, "m/s", line.units)
+    where = f"{name}: {_summed(guard, times)}, approach {approach}{_remark(line, station)}"
     where += _rests(line, station, own) + _tool(station)
     verdict = judge(margin)
     remedy = ""
@@ -147,15 +151,16 @@ def _behind(line: Line, guard: Guard) -> str:
 def _told(line: Line, station: Station, one: StopCase) -> str:
     load = "loaded" if one.loaded else "empty"
     how = "by a fault" if one.cause == "fault" else "by the plan"
+    mass, speed = in_words(one.mass_kg, "kg", line.units), in_words(one.speed_m_s, "m/s", line.units)
     if one.case == "powered":
         return (
-            f"a {load} carrier of {one.mass_kg:.4g} kg brakes from {one.speed_m_s:.4g} m/s ({how}) within "
+            f"a {load} carrier of {mass} brakes from {speed} ({how}) within "
             f"{length_text(one.distance_m, line.units)}; without power all stand sooner"
         )
     if not math.isfinite(one.time_s):
-        return f"a {load} carrier of {one.mass_kg:.4g} kg never stands: the stated least drag is 0 N"
+        return f"a {load} carrier of {mass} never stands: the stated least drag is 0 N"
     way = length_text(one.distance_m, line.units)
-    start = f"a {load} carrier of {one.mass_kg:.4g} kg that loses power {how}, {one.speed_m_s:.4g} m/s at most, "
+    start = f"a {load} carrier of {mass} that loses power {how}, {speed} at most, "
     coasting, stopping = line.conveyor.coasting, line.conveyor.stopping
     assert coasting is not None and stopping is not None  # noqa: PT018  else there is no such case
     by_itself_s = stopping.reaction_s + one.mass_kg * one.speed_m_s / coasting.least_drag_N
@@ -219,18 +224,24 @@ def _summed(guard: Guard, times: Times) -> str:
 
 def _unlocks(total_s: float, spare_share: float) -> str:
     least_s = rounded_away(total_s / (1.0 - spare_share), 0.0)
-    return f"unlocks_after: {least_s:.4g} s or longer"
+    return f"unlocks_after: {plain(least_s)} s or longer"
 
 
 def _slower(
     line: Line, station: Station, own: StationPlace, planned_m_s: dict[bool, float], spare_share: float
 ) -> list[str]:
     """A lower speed as a way out; none where none is found."""
+    full_m_s = line.conveyor.drive.speed_m_s
     slower_m_s = slowest_that_holds(line, station, own.stops_free, planned_m_s, spare_share)
-    if slower_m_s is None or slower_m_s >= line.conveyor.drive.speed_m_s:
+    if slower_m_s is None or slower_m_s >= full_m_s:
         return []
-    told = f"slower: no carrier of the line ever faster than {slower_m_s:.4g} m/s"
-    return [f"{told}, held safely by the drive and not by a program"]
+    return [slower_words(slower_m_s, full_m_s, line.units)]
+
+
+def slower_words(speed_m_s: float, full_m_s: float, units: str) -> str:
+    """A lower speed as a way out, rounded down in the file's unit."""
+    told = f"slower: no carrier of the line ever faster than {to_write(speed_m_s, 'm/s', units, full_m_s)}"
+    return f"{told}, held safely by the drive and not by a program"
 
 
 def _with_end_stops(

@@ -18,7 +18,7 @@ from linewright.checks.safety.place import StationPlace, nearest_free_stop
 from linewright.checks.safety.stops import StopCase, half_way_m, stop_cases
 from linewright.line.model import Line
 from linewright.line.station import Station
-from linewright.remedies import rounded_away, spare_for, value_that_holds
+from linewright.remedies import spare_for, value_that_holds
 
 SLOWEST_SHARE: Final = 0.01
 """Of the full speed: slower is not proposed."""
@@ -92,8 +92,7 @@ def slowest_that_holds(
         times = stop_times(station, stop_cases(line, station, free, planned, speed_m_s))
         return guard_margin(station, times) - spare_share
 
-    found = value_that_holds(margin, full_m_s, SLOWEST_SHARE * full_m_s)
-    return None if found is None else rounded_away(found, full_m_s)
+    return value_that_holds(margin, full_m_s, SLOWEST_SHARE * full_m_s)
 
 
 def times_with_end_stops(

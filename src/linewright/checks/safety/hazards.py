@@ -11,6 +11,7 @@ from linewright.checks.safety.energies import fall_speed_m_s, greatest_V, kineti
 from linewright.checks.safety.stops import operator_stations
 from linewright.layout.placing import length_text
 from linewright.line.model import Line, Transfer
+from linewright.line.spoken import in_words, rounded, temperature_in_words
 from linewright.motion.coasting import coast
 from linewright.motion.limits import moving_mass_kg
 from linewright.tables import Column, Table
@@ -94,6 +95,10 @@ def hazard_list(line: Line, feeder_V: float | None = None) -> Table:
     )
 
 
+def _figure(line: Line, value: float, unit: str, digits: int = 4) -> str:
+    return in_words(value, unit, line.units, digits)
+
+
 def _moving(line: Line) -> list[Hazard]:
     """Carriers that move, coast, attract and start again."""
     sheet, full_m_s = line.conveyor, line.conveyor.drive.speed_m_s
@@ -106,13 +111,16 @@ def _moving(line: Line) -> list[Hazard]:
         coasts = "least drag 0 N: it never stands by itself"
     elif sheet.coasting is not None:
         own = coast(mass_kg, full_m_s, sheet.coasting.least_drag_N)
-        coasts = f"{length_text(own.distance_m, line.units)} in {own.time_s:.3g} s from full speed at the least drag"
+        coasts = (
+            f"{length_text(own.distance_m, line.units)} in {rounded(own.time_s, 3)} s from full speed at the least drag"
+        )
     found = [
         Hazard(
             MECHANICAL,
             "crushing between carriers, and between a carrier and what is fixed",
             where,
-            f"{mass_kg:.4g} kg, up to {full_m_s:.4g} m/s, {energy_J:.3g} J",
+            f"{_figure(line, mass_kg, 'kg')}, up to {_figure(line, full_m_s, 'm/s')}, "
+            f"{_figure(line, energy_J, 'J', 3)}",
             "a guard far enough off that all stands before anyone reaches in",
             "covers along the rest of the track; what force a carrier at creeping speed may have",
         ),
@@ -152,7 +160,7 @@ def _moving(line: Line) -> list[Hazard]:
                 MECHANICAL,
                 "magnets draw tools and other carriers to themselves and pinch",
                 "carriers, most of all off the track",
-                f"{sheet.magnets.attraction_N:.4g} N from carrier to track",
+                f"{_figure(line, sheet.magnets.attraction_N, 'N')} from carrier to track",
                 "tools that are not magnetic; carriers stored apart and covered",
                 "how carriers are lifted off and put on",
             )
@@ -171,7 +179,7 @@ def _transfer(line: Line, transfer: Transfer) -> list[Hazard]:
             MECHANICAL,
             "shearing and crushing between platform and lane ends",
             f"transfer {transfer.name}",
-            f"platform up to {sheet.speed_m_s:.4g} m/s, gap {length_text(sheet.gap_m, line.units)}",
+            f"platform up to {_figure(line, sheet.speed_m_s, 'm/s')}, gap {length_text(sheet.gap_m, line.units)}",
             "a fixed guard round the whole of its travel",
             "access for clearing a platform that is stuck half way",
         )
@@ -183,7 +191,8 @@ def _transfer(line: Line, transfer: Transfer) -> list[Hazard]:
                 MECHANICAL,
                 "a platform that drops, or a carrier that leaves a lane whose platform is away",
                 f"transfer {transfer.name}",
-                f"{length_text(rise_m, line.units)}; {fall_speed_m_s(rise_m):.3g} m/s after a free fall",
+                f"{length_text(rise_m, line.units)}; "
+                f"{_figure(line, fall_speed_m_s(rise_m), 'm/s', 3)} after a free fall",
                 "a brake or lock that holds without power, and a prop for repair; stops at the lane ends",
                 "what holds the platform when a belt or screw breaks",
             )
@@ -202,8 +211,10 @@ def _tools(line: Line) -> list[Hazard]:
     found = []
     for station in line.stations:
         for force in station.force or ():
-            most = "the most it can do is not stated" if force.greatest_N is None else f"up to {force.greatest_N:.4g} N"
-            at, known = f"station {station.name}", f"{force.size_N:.4g} N set, {most}"
+            most = "the most it can do is not stated"
+            if force.greatest_N is not None:
+                most = f"up to {_figure(line, force.greatest_N, 'N')}"
+            at, known = f"station {station.name}", f"{_figure(line, force.size_N, 'N')} set, {most}"
             found.append(
                 Hazard(
                     MECHANICAL,
@@ -246,13 +257,14 @@ def _electrical(line: Line, feeder_V: float | None) -> list[Hazard]:
         reached_V = greatest_V(supply.trip_V, feeder_V)
         energy_J = stored_energy_J(supply.capacitance_F, reached_V)
         at = "what braking gives" if reached_V > supply.trip_V else "the trip voltage"
-        gone = "not stated" if supply.discharge_s is None else f"{supply.discharge_s:.3g} s"
+        gone = "not stated" if supply.discharge_s is None else f"{rounded(supply.discharge_s, 3)} s"
         found += [
             Hazard(
                 ELECTRICAL,
                 "live parts of the motor supply",
                 "feeders and cabinet",
-                f"{supply.voltage_V:.4g} V, trips at {supply.trip_V:.4g} V, {supply.current_A:.4g} A a supply",
+                f"{_figure(line, supply.voltage_V, 'V')}, trips at {_figure(line, supply.trip_V, 'V')}, "
+                f"{_figure(line, supply.current_A, 'A')} a supply",
                 "covers, protection against overload, a main switch that can be locked",
                 "the mains side of the supplies, about which the file knows nothing",
             ),
@@ -260,13 +272,18 @@ def _electrical(line: Line, feeder_V: float | None) -> list[Hazard]:
                 ELECTRICAL,
                 "charge that stays after switching off",
                 "feeders",
-                f"{energy_J:.3g} J at {at}, {reached_V:.4g} V; time until it is gone: {gone}",
+                f"{_figure(line, energy_J, 'J', 3)} at {at}, {_figure(line, reached_V, 'V')}; "
+                f"time until it is gone: {gone}",
                 "wait as long before touching; a warning at the cabinet",
                 "whether what the carriers give back keeps a zone alive meanwhile",
             ),
         ]
     motor = sheet.drive.motor
-    hot = "" if motor is None or motor.hottest_degC is None else f"winding up to {motor.hottest_degC:.4g} °C"
+    hot = (
+        ""
+        if motor is None or motor.hottest_degC is None
+        else f"winding up to {temperature_in_words(motor.hottest_degC)}"
+    )
     resistors = [feeder.name for feeder in line.feeders if feeder.braking_resistor is not None]
     if resistors:
         hot += ("; " if hot else "") + f"braking resistors of feeders {', '.join(resistors)}"

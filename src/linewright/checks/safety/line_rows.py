@@ -12,6 +12,7 @@ from linewright.errors import Place
 from linewright.findings import Finding, judge
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
+from linewright.line.spoken import in_words, rounded
 from linewright.line.station import Station
 from linewright.motion.limits import moving_mass_kg
 from linewright.remedies import spare_for
@@ -98,10 +99,10 @@ def payload_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     """The stated stop was measured with less than what the carriers bear."""
     carrier = line.conveyor.carrier
     borne_kg = moving_mass_kg(line, True) - carrier.mass_kg
+    payload, borne = (in_words(one, "kg", line.units) for one in (carrier.payload_kg, borne_kg))
     where = (
-        f"{_names(stations)}: the stated stop holds up to the payload of {carrier.payload_kg:.4g} kg, and carriers "
-        f"bear {borne_kg:.4g} kg; how long they still move is not known, so neither safety distance nor crush gaps "
-        "are checked"
+        f"{_names(stations)}: the stated stop holds up to the payload of {payload}, and carriers bear {borne}; how "
+        "long they still move is not known, so neither safety distance nor crush gaps are checked"
     )
     remedy = "state in the conveyor sheet, under carrier and stopping, what its maker states of a stop with so much"
     source = f"{PAGE}, The two stops"
@@ -125,7 +126,8 @@ def energy_row(line: Line, stations: tuple[Station, ...]) -> Finding:
     mass_kg = max(moving_mass_kg(line, loaded) for loaded in (False, True))
     value_J = kinetic_energy_J(mass_kg, full_m_s)
     where = (
-        f"{_names(stations) or 'anywhere'}: a carrier of {mass_kg:.4g} kg at the drive's full speed, {full_m_s:.4g} m/s"
+        f"{_names(stations) or 'anywhere'}: a carrier of {in_words(mass_kg, 'kg', line.units)} at the drive's full "
+        f"speed, {in_words(full_m_s, 'm/s', line.units)}"
     )
     source = f"½ m v²; {PAGE}, Energies: for information, no limit is stated"
     place = line.conveyor.place("drive", "speed")
@@ -147,13 +149,14 @@ def highest_V(line: Line, feeder_V: float | None) -> float:
 def _of_voltage(line: Line, feeder_V: float | None, without_resistor_V: float | None) -> str:
     supply = line.conveyor.supply
     assert supply is not None  # as above
-    told = f"the trip voltage of {supply.trip_V:.4g} V"
+    trip = f"{rounded(supply.trip_V, 4)} V"
+    told = f"the trip voltage of {trip}"
     if feeder_V is None:
         told += " (what braking gives is not reckoned)"
     elif feeder_V > supply.trip_V:
-        told = f"the {feeder_V:.4g} V that braking gives, above the trip of {supply.trip_V:.4g} V"
+        told = f"the {rounded(feeder_V, 4)} V that braking gives, above the trip of {trip}"
     if without_resistor_V is not None and greatest_V(supply.trip_V, without_resistor_V) > highest_V(line, feeder_V):
-        told += f" (with a braking resistor gone, a single fault, {without_resistor_V:.4g} V)"
+        told += f" (with a braking resistor gone, a single fault, {rounded(without_resistor_V, 4)} V)"
     return told
 
 
@@ -163,7 +166,8 @@ def stored_charge_row(line: Line, feeder_V: float | None = None, without_resisto
     assert supply is not None  # asked for sheets that state one
     reached_V = highest_V(line, feeder_V)
     energy_J = stored_energy_J(supply.capacitance_F, reached_V)
-    where = f"each feeder: {energy_J:.3g} J in its capacitors at {_of_voltage(line, feeder_V, without_resistor_V)}"
+    energy = in_words(energy_J, "J", line.units, 3)
+    where = f"each feeder: {energy} in its capacitors at {_of_voltage(line, feeder_V, without_resistor_V)}"
     place, source = line.conveyor.place("supply", "discharge"), f"{SHEET}, supply; {PAGE}, Electrical"
     if supply.discharge_s is None:
         where += "; how long they hold charge after switching off is not stated"

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from linewright.checks.safety.energies import CRUSH_GAPS_M, crush_gap
-from linewright.checks.safety.guard_rows import PAGE
+from linewright.checks.safety.guard_rows import PAGE, slower_words
 from linewright.checks.safety.place import (
     StationPlace,
     at_least_m,
@@ -21,10 +21,11 @@ from linewright.checks.safety.stops import SAME_PLACE_M
 from linewright.findings import Finding, Verdict, judge
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
+from linewright.line.spoken import in_words
 from linewright.line.station import Station
 from linewright.motion.coasting import coast
 from linewright.motion.limits import moving_mass_kg
-from linewright.remedies import rounded_away, spare_for
+from linewright.remedies import spare_for
 
 ZONE_SOURCE: Final = f"{PAGE}, Motor zone; the conveyor sheet, supply"
 COAST_IN_SOURCE: Final = f"{PAGE}, Coasting in; the conveyor sheet, coasting"
@@ -65,20 +66,13 @@ def end_stop_speed_row(line: Line, station: Station) -> Finding:
     where = f"station {station.name}: a carrier at the drive's full speed against an end stop"
     if verdict == "fails":
         where += "; end stops that do not hold it are not counted on"
-    slower = rounded_away((1.0 - spare_for(verdict)) * limit_m_s, full_m_s)
+    slower_m_s = (1.0 - spare_for(verdict)) * limit_m_s
     remedy = ""
     if verdict != "holds":
-        remedy = f"{_slower(slower)}{_or_more(verdict)}"
+        remedy = f"{slower_words(slower_m_s, full_m_s, line.units)}{_or_more(verdict)}"
     place = line.place("stations", station.name, "end_stops")
     figures = (full_m_s, limit_m_s, "m/s", margin)
     return Finding("end-stop-speed", "safety", verdict, where, place, *figures, END_STOP_SOURCE, remedy)
-
-
-def _slower(speed_m_s: float) -> str:
-    return (
-        f"slower: no carrier of the line ever faster than {speed_m_s:.4g} m/s, held safely by the drive and not by a "
-        "program"
-    )
 
 
 def _or_more(verdict: Verdict) -> str:
@@ -155,7 +149,8 @@ def _coasts_in(line: Line, station: Station, place: StationPlace) -> Finding:
     mass_kg = max(moving_mass_kg(line, loaded) for loaded in (False, True))
     at = line.place("motor_zones", str(station.motor_zone))
     limit_m = max(way_to_carrier_m(place), 0.0)
-    where = f"station {station.name}: a carrier of {mass_kg:.4g} kg that enters zone {station.motor_zone} at full speed"
+    mass = in_words(mass_kg, "kg", line.units)
+    where = f"station {station.name}: a carrier of {mass} that enters zone {station.motor_zone} at full speed"
     if coasting.least_drag_N == 0.0:
         where += " never stands: the stated least drag is 0 N"
         remedy = "; or ".join([*_stops(line, place), _LOCKED_FAILS])
@@ -170,7 +165,8 @@ def _coasts_in(line: Line, station: Station, place: StationPlace) -> Finding:
         ways = _farther(line, place, value_m / share + place.body_m / 2)
         room_m = share * limit_m - place.body_m
         if room_m > 0.0:
-            ways.append(_slower(rounded_away((2.0 * coasting.least_drag_N * room_m / mass_kg) ** 0.5, full_m_s)))
+            slower_m_s = (2.0 * coasting.least_drag_N * room_m / mass_kg) ** 0.5
+            ways.append(slower_words(slower_m_s, full_m_s, line.units))
         remedy = "; or ".join([*ways, *_stops(line, place), _locked(verdict)])
     figures = (value_m, limit_m, "m", margin)
     return Finding("coast-in", "safety", verdict, where, at, *figures, COAST_IN_SOURCE, remedy)

@@ -14,8 +14,9 @@ from linewright.flow.yearly_use import Unknown, YearlyUse
 from linewright.layout import Layout
 from linewright.line.model import Line
 from linewright.line.ratings import GuideSheet
+from linewright.line.spoken import in_words, to_write, travel_in_words
 from linewright.motion.limits import drive_figures
-from linewright.remedies import rounded_away, spare_for, value_that_holds
+from linewright.remedies import spare_for, value_that_holds
 
 COMMON_FACTORS: Final = ((0.25, 1.0, 1.2), (1.0, 1.2, 1.5), (2.0, 1.5, 2.0), (math.inf, 2.0, 3.5))
 """Up to which speed [m/s] which load factors are common, from and to; from memory."""
@@ -28,7 +29,7 @@ def moving_rows(line: Line, layout: Layout, guides: GuideSheet, cases: tuple[Rid
     safety = guides.static_rating_N / worst.load_N if worst.load_N > 0.0 else math.inf
     margin = margin_above(safety, least)
     verdict = judge(margin)
-    where = f"{_carrier(worst)}: block {worst.loads.worst} carries {worst.load_N:.4g} N"
+    where = f"{_carrier(worst)}: block {worst.loads.worst} carries {in_words(worst.load_N, 'N', line.units)}"
     place, remedy = line.conveyor.place("guides"), ""
     if verdict != "holds":
         place, remedy = _lighter(line, layout, guides, (1.0 + spare_for(verdict)) * least)
@@ -53,7 +54,8 @@ def life_rows(line: Line, guides: GuideSheet, life: LifeRecord, use: YearlyUse |
     rows = []
     if life.equivalent_N is not None:
         over = "over the moves of the run" if life.from_duty else "at the greatest acceleration all the way, at most"
-        where = f"the worst block carries {life.equivalent_N:.4g} N {over}, times the load factor {life.load_factor:g}"
+        load = in_words(life.equivalent_N, "N", line.units)
+        where = f"the worst block carries {load} {over}, times the load factor {life.load_factor:g}"
         where += _common_factor(line, guides)
         if guides.load_factor is None:
             where = f"not stated: the load factor; with 1 in its place {where}"
@@ -76,7 +78,9 @@ def _common_factor(line: Line, guides: GuideSheet) -> str:
     up_to_m_s, low, high = next(row for row in COMMON_FACTORS if speed_m_s <= row[0])
     if guides.load_factor is not None and guides.load_factor >= low:
         return ""
-    at = f"up to {up_to_m_s:g} m/s" if math.isfinite(up_to_m_s) else f"beyond {COMMON_FACTORS[-2][0]:g} m/s"
+    at = f"beyond {in_words(COMMON_FACTORS[-2][0], 'm/s', line.units)}"
+    if math.isfinite(up_to_m_s):
+        at = f"up to {in_words(up_to_m_s, 'm/s', line.units)}"
     return f"; common values {at}: {low:g} to {high:g}, from memory"
 
 
@@ -92,8 +96,8 @@ def _load_row(line: Line, guides: GuideSheet, life: LifeRecord, load_N: float) -
     value_N, limit_N = life.load_factor * load_N, guides.dynamic_rating_N / 2.0
     margin = margin_below(value_N, limit_N)
     verdict = judge(margin)
-    needs_N = rounded_away(2.0 * value_N / (1.0 - spare_for(verdict)), since=0.0)
-    remedy = "" if verdict == "holds" else f"blocks with a dynamic rating of {needs_N:g} N or more"
+    needs = to_write(2.0 * value_N / (1.0 - spare_for(verdict)), "N", line.units, since=0.0)
+    remedy = "" if verdict == "holds" else f"blocks with a dynamic rating of {needs} or more"
     where = "load of the worst block with its load factor, against half the dynamic rating, to which the formula of "
     where += "the life holds"
     source = f"{PAGE}, Life (from memory)"
@@ -113,7 +117,7 @@ def _years_row(line: Line, life: LifeRecord, use: YearlyUse | Unknown, bare: boo
     which = (
         "of the carrier that travels most in the run" if use.basis == "run" else "that the demand asks of each carrier"
     )
-    where = f"at {life.travel_per_year_m / 1000.0:.4g} km a year, {which}"
+    where = f"at {travel_in_words(life.travel_per_year_m, 'm/year', line.units)}, {which}"
     figures_of_life = (life.years, None, "years", None)
     if bare:
         where += "; with a load factor of 1, which is not stated: they live shorter with shock and vibration"
@@ -136,11 +140,11 @@ def _lighter(line: Line, layout: Layout, guides: GuideSheet, least: float) -> tu
     if fixture is not None and fixture.mass_kg > 0.0:
         mass_kg = value_that_holds(margin, fixture.mass_kg, 0.0)
         if mass_kg is not None:
-            lighter_kg = rounded_away(mass_kg, since=fixture.mass_kg)
-            return line.place("fixture", "mass"), f"a fixture of {lighter_kg:g} kg or less"
-    needs_N = rounded_away(worst_N * least, since=0.0)
+            lighter = to_write(mass_kg, "kg", line.units, since=fixture.mass_kg)
+            return line.place("fixture", "mass"), f"a fixture of {lighter} or less"
+    needs = to_write(worst_N * least, "N", line.units, since=0.0)
     place = line.conveyor.place("guides", "static_rating")
-    return place, f"a conveyor whose blocks have a static rating of {needs_N:g} N or more"
+    return place, f"a conveyor whose blocks have a static rating of {needs} or more"
 
 
 def _carrier(case: RidingCase) -> str:

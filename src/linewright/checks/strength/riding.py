@@ -14,6 +14,7 @@ from linewright.flow.yearly_use import Unknown, YearlyUse
 from linewright.layout import Layout
 from linewright.line.model import Line
 from linewright.line.ratings import GuideSheet
+from linewright.line.spoken import in_words
 from linewright.motion.curves import side_pull_m_s2
 from linewright.motion.limits import drive_figures
 
@@ -99,22 +100,26 @@ def riding_cases(line: Line, layout: Layout, guides: GuideSheet) -> tuple[Riding
     sheet, used = line.conveyor, drive_figures(line)
     drag_N, hardest = sheet.drive.friction_N, used.acceleration_m_s2
     side, curve = 0.0, ""
+
+    def at(acceleration_m_s2: float) -> str:
+        return in_words(acceleration_m_s2, "m/s²", line.units)
+
     if sheet.curve is not None and any(lane.is_ring for lane in layout.lanes):
         side, curve = side_pull_m_s2(min(sheet.curve.speed_m_s, used.speed_m_s), sheet.curve.radius_m), " in a curve"
     states = [
-        (f"speeding up at {hardest:.4g} m/s²{curve}", True, (hardest, side, 0.0), -drag_N),
-        (f"braking at {hardest:.4g} m/s²{curve}", True, (-hardest, side, 0.0), -drag_N),
+        (f"speeding up at {at(hardest)}{curve}", True, (hardest, side, 0.0), -drag_N),
+        (f"braking at {at(hardest)}{curve}", True, (-hardest, side, 0.0), -drag_N),
     ]
     if sheet.stopping is not None:
         stop = sheet.stopping.deceleration_m_s2
-        states.append((f"emergency stop at {stop:.4g} m/s²{curve}", False, (-stop, side, 0.0), -drag_N))
+        states.append((f"emergency stop at {at(stop)}{curve}", False, (-stop, side, 0.0), -drag_N))
     for kind in sorted({transfer.kind for transfer in line.transfers}):
         ride = sheet.transfers[kind].acceleration_m_s2
         if kind == "lift":
-            states.append((f"on a lift, {ride:.4g} m/s² up", False, (0.0, 0.0, ride), 0.0))
-            states.append((f"on a lift, {ride:.4g} m/s² down", False, (0.0, 0.0, -ride), 0.0))
+            states.append((f"on a lift, {at(ride)} up", False, (0.0, 0.0, ride), 0.0))
+            states.append((f"on a lift, {at(ride)} down", False, (0.0, 0.0, -ride), 0.0))
         else:
-            states.append((f"on a {kind}, {ride:.4g} m/s² across", False, (0.0, ride, 0.0), 0.0))
+            states.append((f"on a {kind}, {at(ride)} across", False, (0.0, ride, 0.0), 0.0))
     return tuple(
         RidingCase(name, loaded, wears, carrier_loads(line, guides, loaded, vector, drag))
         for loaded in (False, True)

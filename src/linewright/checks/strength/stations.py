@@ -15,6 +15,7 @@ from linewright.checks.strength.tools import AXES, BlockRange, Bound, Tools, blo
 from linewright.errors import Place
 from linewright.findings import Finding, Verdict, judge, margin_above, margin_below
 from linewright.line.model import Line
+from linewright.line.spoken import in_words, plain, to_write
 from linewright.motion.limits import STANDARD_GRAVITY_M_S2
 from linewright.motion.thrust import THRUST_SHARE
 from linewright.remedies import rounded_away, spare_for
@@ -154,10 +155,10 @@ def _support_rows(line: Line, case: StationCase) -> list[Finding]:
         remedy = ""
         if verdict != "holds":
             share = 1.0 - spare_for(verdict)
-            needs_N = rounded_away(value_N / share, since=0.0)
+            needs = to_write(value_N / share, "N", line.units, since=0.0)
             remedy = (
-                f"a support that takes {needs_N:g} N or more {axis}{_of_stated(case.tools)}; "
-                f"{_ease(case, share * takes_N / value_N, verdict)}"
+                f"a support that takes {needs} or more {axis}{_of_stated(case.tools)}; "
+                f"{_ease(line, case, share * takes_N / value_N, verdict)}"
             )
         source = "the line file: support"
         rows.append(
@@ -176,7 +177,9 @@ def _block_rows(line: Line, case: StationCase, known: Known) -> list[Finding]:
     margin = margin_above(safety, least)
     verdict = judge(margin)
     place = _place(line, case)
-    where = f"{_station(case)}: block {blocks.worst} carries {load_N:.4g} N{_all_allow(case)}"
+    where = (
+        f"{_station(case)}: block {blocks.worst} carries {in_words(load_N, 'N', line.units)}{_all_allow(line, case)}"
+    )
     remedy = "" if verdict == "holds" else _relief(line, case, known, verdict)
     figures = (safety, least, None, margin)
     rows = [Finding("static-safety", "strength", verdict, where, place, *figures, safety_source(line), remedy)]
@@ -220,11 +223,11 @@ def _force_row(
     margin = margin_below(value_N, limit_N)
     verdict = judge(margin)
     sense = "up" if way == "lift" else way
-    where = f"{_station(case)}, {sense}{_all_allow(case)}"
+    where = f"{_station(case)}, {sense}{_all_allow(line, case)}"
     remedy = ""
     if verdict != "holds":
-        ease = _ease(case, case.scale(code, 1.0 - spare_for(verdict)), verdict)
-        remedy = f"{ease}; or {_carried(case.tools, axis, way)}"
+        ease = _ease(line, case, case.scale(code, 1.0 - spare_for(verdict)), verdict)
+        remedy = f"{ease}; or {_carried(line, case.tools, axis, way)}"
     return Finding(code, "strength", verdict, where, _place(line, case), value_N, limit_N, "N", margin, source, remedy)
 
 
@@ -255,13 +258,13 @@ def _deflection_rows(line: Line, case: StationCase) -> list[Finding]:
     where = f"station {name}, {axis}, at the stated force against the tolerance"
     remedy = ""
     if limit_m == 0.0:
-        remedy = "write a tolerance above ±0 mm: nothing is as stiff as that"
+        remedy = f"write a tolerance above ±0 {'in' if line.units == 'inch' else 'mm'}: nothing is as stiff as that"
     elif verdict != "holds":
         largest_N = float((case.tools.size_N * case.tools.stated).max())
         share = (1.0 - spare_for(verdict)) * limit_m / value_m
-        work_N = rounded_away(share * largest_N, since=math.inf)
+        work = to_write(share * largest_N, "N", line.units, since=math.inf)
         several = " of the largest tool, all in step," if len(case.tools.names) > 1 else ""
-        remedy = f"work with {work_N:g} N{several} at most, or {_stiffer(line, case, axis, verdict)}"
+        remedy = f"work with {work}{several} at most, or {_stiffer(line, case, axis, verdict)}"
     place = line.place("stations", name, "tolerance")
     return [Finding("deflection", "strength", verdict, where, place, value_m, limit_m, "m", margin, source, remedy)]
 
@@ -315,42 +318,42 @@ def _relief(line: Line, case: StationCase, known: Known, verdict: Verdict) -> st
         bare = station_case(line, case.tools.without_all(), known)
         assert bare.blocks is not None
         assert case.blocks is not None
-        due_N, bare_N = (
-            rounded_away(least_safety(line) / share * float(one.greatest_N.max()), since=0.0)
+        due, alone = (
+            to_write(least_safety(line) / share * float(one.greatest_N.max()), "N", line.units, since=0.0)
             for one in (case.blocks, bare.blocks)
         )
         return (
-            f"blocks with a static rating of {due_N:g} N or more{_of_stated(case.tools)}; "
-            f"weight and magnets alone ask for {bare_N:g} N"
+            f"blocks with a static rating of {due} or more{_of_stated(case.tools)}; "
+            f"weight and magnets alone ask for {alone}"
         )
-    ease = _ease(case, scale, verdict)
+    ease = _ease(line, case, scale, verdict)
     for axis in AXES:
         if axis in case.tools.support_N or case.tools.gross_N(axis) == 0.0:
             continue
         carried = station_case(line, case.tools.without(axis), known)
         if carried.scale("static-safety", share) >= 1.0:
             way = "lift" if axis == "down" and case.tools.down_N == 0.0 else axis
-            return f"{ease}; or {_carried(case.tools, axis, way)}"
+            return f"{ease}; or {_carried(line, case.tools, axis, way)}"
     return f"{ease}; or take a press that closes its own force loop (force: none)"
 
 
-def _ease(case: StationCase, scale: float, verdict: Verdict) -> str:
+def _ease(line: Line, case: StationCase, scale: float, verdict: Verdict) -> str:
     """The greatest forces at which a row holds; one that is tight, with what is then left."""
     left = ", with a tenth to spare" if verdict == "tight" else ""
     if scale <= 0.0:
         return f"it does not hold{left} without the tool either"
     if len(case.tools.names) > 1:
         share, which = rounded_away(scale * 100.0, since=math.inf), "greatest" if case.tools.at_greatest else "stated"
-        return f"it holds with up to {share:g} % of the tools' {which} forces{left}"
-    force_N = rounded_away(scale * float(case.tools.size_N[0]), since=math.inf)
-    return f"it holds with a tool that pushes {force_N:g} N at most{left}"
+        return f"it holds with up to {plain(share)} % of the tools' {which} forces{left}"
+    force = to_write(scale * float(case.tools.size_N[0]), "N", line.units, since=math.inf)
+    return f"it holds with a tool that pushes {force} at most{left}"
 
 
-def _carried(tools: Tools, axis: str, way: str) -> str:
+def _carried(line: Line, tools: Tools, axis: str, way: str) -> str:
     """What would carry the force along one axis, and how much it must take."""
-    takes_N = rounded_away(tools.gross_N(axis), since=0.0)
+    takes = to_write(tools.gross_N(axis), "N", line.units, since=0.0)
     by = _BOTH[axis] if tools.pushes_both_ways(axis) else _CARRIERS[way]
-    text = f"let {by} that takes {takes_N:g} N carry it (support: {{{axis}: {takes_N:g} N}}{_of_stated(tools)})"
+    text = f"let {by} that takes {takes} carry it (support: {{{axis}: {takes}}}{_of_stated(tools)})"
     return f"{text}, or take a press that closes its own force loop (force: none)" if way == "down" else text
 
 
@@ -373,17 +376,17 @@ def _stiffer(line: Line, case: StationCase, axis: str, verdict: Verdict) -> str:
             limit is None or way <= share * limit
             for way, limit in zip((moved.x_m, moved.y_m, moved.z_m), limits, strict=True)
         ):
-            return _carried(case.tools, one, "lift" if one == "down" and case.tools.down_N == 0.0 else one)
+            return _carried(line, case.tools, one, "lift" if one == "down" and case.tools.down_N == 0.0 else one)
     return "take a press that closes its own force loop (force: none)"
 
 
-def _all_allow(case: StationCase) -> str:
+def _all_allow(line: Line, case: StationCase) -> str:
     """``; all rows allow 132 N (static-safety)``."""
     allowed_N, tightest = case.allowed_N, case.tightest
     if allowed_N is None or tightest is None:
         return ""
     largest = "" if len(case.tools.names) == 1 else " for the largest force, all in step"
-    return f"; all rows together allow {allowed_N:.4g} N{largest} ({tightest.code})"
+    return f"; all rows together allow {in_words(allowed_N, 'N', line.units)}{largest} ({tightest.code})"
 
 
 def _station(case: StationCase) -> str:

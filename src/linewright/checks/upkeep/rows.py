@@ -33,6 +33,7 @@ from linewright.layout import Layout
 from linewright.line.demand import HOUR_S, TaktResult, find_takt
 from linewright.line.model import Line
 from linewright.line.ratings import UpkeepSheet, WearPart
+from linewright.line.spoken import rounded, travel_in_words
 from linewright.tables import Column, Table
 
 if TYPE_CHECKING:
@@ -127,7 +128,7 @@ def _use_row(
     """How far carriers travel, or why that is not known and what is not known for it."""
     if isinstance(use, YearlyUse):
         how = "counted in a run" if use.basis == "run" else "reckoned from the demand"
-        where = f"each carrier travels {use.travel_m / 1e3:.0f} km a year, {how}"
+        where = f"each carrier travels {travel_in_words(use.travel_m, 'm/year', line.units)}, {how}"
         return (_info("yearly-use", where, line.place("carriers"), use.travel_m, "m/year", f"{PAGE}, Use of a year"),)
     known = {one.part.name for one in found}
     lacking = ([] if sheet is None else ["relubrication"]) + [part.name for part in parts if part.name not in known]
@@ -150,9 +151,10 @@ def _grease_row(line: Line, sheet: UpkeepSheet | None, interval: Interval | None
         return (_unchecked("relubrication", "the sheet states no upkeep", place, remedy),)
     if interval is None:
         return ()  # the row yearly-use says why
-    stated = f"{sheet.relubrication_travel_m / 1e3:g} km or {sheet.relubrication_months:g} months"
+    travel = travel_in_words(sheet.relubrication_travel_m, "m", line.units)
+    stated = f"{travel} or {sheet.relubrication_months:g} months"
     where = (
-        f"each carrier: greased every {_weeks(interval.weeks)}, {interval.per_year:.3g} times a year, "
+        f"each carrier: greased every {_weeks(interval.weeks)}, {rounded(interval.per_year, 3)} times a year, "
         f"by {interval.reason} ({stated})"
     )
     key = "relubrication_travel" if interval.reason == "travel" else "relubrication_after"
@@ -166,8 +168,8 @@ def _wear_row(line: Line, one: Wear) -> Finding:
     each = "" if part.count == 1 else f"{part.count} on each of " if part.per != "line" else f"{part.count} in "
     of = f"{one.owners} {_OWNERS[part.per]}" if part.per != "line" else "the line"
     lasts = "one fails in" if one.reason == "random" else "worn after"
-    years = "never worn" if math.isinf(one.life_years) else f"{lasts} {one.life_years:.3g} years"
-    where = f"{part.name}, {each}{of}: {years}; {one.per_year:.3g} a year are expected"
+    years = "never worn" if math.isinf(one.life_years) else f"{lasts} {rounded(one.life_years, 3)} years"
+    where = f"{part.name}, {each}{of}: {years}; {rounded(one.per_year, 3)} a year are expected"
     source = f"sheet {line.conveyor.name}, upkeep.wear_parts.{part.name}; {PAGE}, Wear parts"
     place = line.conveyor.place("upkeep", "wear_parts", part.name)
     return _info("wear-part", where, place, one.per_year, "1/year", source)
@@ -224,8 +226,8 @@ def _swap_row(
     per_year = math.fsum(one.per_year for one in of_sections)
     down_s = per_year * sheet.section_swap_s
     where = (
-        f"sections: {per_year:.3g} are changed a year, {sheet.section_swap_s / 60.0:g} min each: "
-        f"{down_s / HOUR_S:.3g} h of {takt.planned_time_s / HOUR_S:.0f} h planned"
+        f"sections: {rounded(per_year, 3)} are changed a year, {sheet.section_swap_s / 60.0:g} min each: "
+        f"{rounded(down_s / HOUR_S, 3)} h of {takt.planned_time_s / HOUR_S:.0f} h planned"
     )
     source = f"sheet {line.conveyor.name}, upkeep.section_swap"
     return (_info("section-swap", where, line.conveyor.place("upkeep", "section_swap"), down_s, "s/year", source),)
@@ -288,7 +290,7 @@ def _spares_table(line: Line, found: tuple[Wear, ...], spares: tuple[Spares | No
 
 
 def _weeks(weeks: float) -> str:
-    return f"{weeks:.3g} weeks"
+    return f"{rounded(weeks, 3)} weeks"
 
 
 def _info(code: str, where: str, place: Place | None, value: float, unit: str, source: str) -> Finding:

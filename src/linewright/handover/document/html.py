@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from html import escape
+from itertools import chain, count
 from typing import Final
 
 from linewright.handover.document.blocks import (
@@ -63,14 +66,10 @@ def html_of(document: Document) -> str:
     document : any
     """
     title = escape(f"{document.title}: {document.line}")
-    chapters = [
-        (f"part-{i}", block.text)
-        for i, part in enumerate(document.parts)
-        for block in opened(part.blocks)[:1]
-        if isinstance(block, Heading)
-    ]
+    chapters = _chapters(document)
     links = " ".join(f'<a href="#{anchor}">{escape(text)}</a>' for anchor, text in chapters)
-    parts = "\n".join(_part(part, f"part-{i}") for i, part in enumerate(document.parts))
+    anchors = iter([anchor for anchor, _ in chapters])
+    parts = "\n".join(_part(part, anchors) for part in document.parts)
     foot = "<br>".join(escape(row) for row in document.foot)
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
@@ -82,13 +81,35 @@ def html_of(document: Document) -> str:
     )
 
 
-def _part(part: Part, anchor: str) -> str:
+def _chapters(document: Document) -> list[tuple[str, str]]:
+    """Every chapter in its order: where it stands on the page, and its heading.
+
+    Notes      The place is named after the words of the heading, so that a link to a chapter goes on leading there when
+               others come before it; of chapters with the same words the second ends with ``-2``.
+    """
+    blocks = (block for part in document.parts for block in opened(part.blocks))
+    texts = [block.text for block in blocks if isinstance(block, Heading) and block.level == 1]
+    taken: set[str] = set()
+    found = []
+    for text in texts:
+        name = "chapter-" + (re.sub(r"[^0-9a-z]+", "-", text.lower()).strip("-") or "untitled")
+        numbered = (f"{name}-{i}" for i in count(2))
+        anchor = next(one for one in chain([name], numbered) if one not in taken)
+        taken.add(anchor)
+        found.append((anchor, text))
+    return found
+
+
+def _part(part: Part, anchors: Iterator[str]) -> str:
     size = "" if part.letters == 1.0 else f' style="font-size:{15.0 * part.letters:g}px"'
-    return f'<section id="{anchor}"{size}>\n' + "\n".join(_block(block) for block in part.blocks) + "\n</section>"
+    return f"<section{size}>\n" + "\n".join(_block(block, anchors) for block in part.blocks) + "\n</section>"
 
 
-def _block(block: Block) -> str:
+def _block(block: Block, anchors: Iterator[str]) -> str:
+    """A block; of a chapter's heading the next of the anchors, which stand in the order of the chapters."""
     match block:
+        case Heading(text, 1):
+            return f'<h1 id="{next(anchors)}">{escape(text)}</h1>'
         case Heading(text, level):
             return f"<h{level}>{escape(text)}</h{level}>"
         case Words(text, strong):
@@ -108,7 +129,7 @@ def _block(block: Block) -> str:
         case Caution(text):
             return f'<div class="caution"><b>CAUTION.</b> {escape(text)}</div>'
         case Kept(blocks):
-            return '<div class="kept">\n' + "\n".join(_block(one) for one in blocks) + "\n</div>"
+            return '<div class="kept">\n' + "\n".join(_block(one, anchors) for one in blocks) + "\n</div>"
         case SignHere(people):
             cells = "".join(
                 f"<span>{escape(who)}: name</span><span>date</span><span>signature</span>" for who in people

@@ -172,24 +172,34 @@ def _grid(block: Grid) -> str:
 
 
 def _cell(cell: Cell, least_mm: float) -> str:
-    """A cell; where it has a least height a post of no width stands in it, hanging down from its first line."""
+    """A cell; where it has a least height a post of no width stands beside its words."""
     if isinstance(cell, Tag):
         dark = cell.verdict in ("fails", "not checked")
         return f"tag({str(dark).lower()}, {_quoted(TAGS[cell.verdict])})"
     if least_mm == 0.0:
         return _quoted(cell)
-    return f"{{ box(width: 0pt, height: {least_mm:g}mm, baseline: {least_mm:g}mm - 0.8em); {_quoted(cell)} }}"
+    return f"grid(columns: (0pt, auto), box(width: 0pt, height: {least_mm:g}mm), {_quoted(cell)})"
 
 
 @cache
-def _signs() -> dict[int, str]:
-    return {ord("\\"): "\\\\", ord('"'): '\\"', ord("\n"): " ", ord("\r"): " ", ord("\t"): " "}
+def _signs() -> frozenset[int]:
+    """The signs that every font beside this file has."""
+    from fontTools.ttLib import TTFont
+
+    known = []
+    for path in sorted(FONTS.glob("*.ttf")):
+        with TTFont(path, lazy=True) as font:
+            known.append(frozenset(font.getBestCmap()))
+    return frozenset.intersection(*known)
+
+
+_ESCAPED: Final = str.maketrans({"\\": "\\\\", '"': '\\"', "\n": " ", "\r": " ", "\t": " "})
 
 
 def _quoted(text: str) -> str:
-    """A text as a string of the typesetter; signs that cannot be printed become a question mark."""
-    plain = "".join(sign if sign.isprintable() or sign in "\n\r\t\u00a0" else "?" for sign in text)
-    return f'"{plain.translate(_signs())}"'
+    """A text as a string of the typesetter; signs that the fonts do not have become a question mark."""
+    plain = "".join(sign if ord(sign) in _signs() or sign in "\n\r\t" else "?" for sign in text)
+    return f'"{plain.translate(_ESCAPED)}"'
 
 
 def _own_font(svg: str) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from linewright.evaluation import Evaluation
-from linewright.findings import Finding, counts_sentence, worst_first
-from linewright.handover.document.blocks import Block, Facts, Grid, Heading, Part, Points, SignHere, Words
+from linewright.findings import Finding, Verdict, counts_sentence, worst_first
+from linewright.handover.document.blocks import Block, Facts, Grid, GridColumn, Heading, Kept, Part, Points, Words
 from linewright.handover.pages.answer import outside_bounds
 from linewright.handover.pages.causes_page import largest_causes
 from linewright.handover.pages.rate_page import (
@@ -18,7 +18,7 @@ from linewright.handover.pages.rate_page import (
     other_checks_sentence,
 )
 from linewright.handover.papers.material import Material
-from linewright.handover.papers.rows import finding_grid
+from linewright.handover.papers.rows import all_findings, finding_grid, proof_counted, proof_findings
 from linewright.handover.subjects import MUST_BE_CHECKED, must_be_checked
 from linewright.line.demand import HOUR_S, parts_per_year, planned_time_s
 from linewright.line.model import Demand
@@ -26,6 +26,15 @@ from linewright.quantities import KEEP, number
 from linewright.version import __version__
 
 MOST_CAUSES: Final = 5
+PEOPLE: Final = ("builder", "customer")
+"""Who sign page one."""
+SIGN_MM: Final = 8.5
+"""Least height of a row to sign in. [mm]"""
+_SIGNED_OF: Final[tuple[tuple[Verdict, str], ...]] = (
+    ("fails", "fails"),
+    ("not checked", "is not checked"),
+    ("tight", "is tight"),
+)
 _UNMADE: Final = "rate margin"
 
 
@@ -40,10 +49,17 @@ def answer_part(material: Material) -> tuple[Part, ...]:
     blocks: list[Block] = [Heading("The answer"), Words(first_sentence(evaluation), strong=True)]
     others = other_checks_sentence(evaluation)
     blocks += [Words(f"{others}: they stand below.", strong=True)] if others else []
+    unproved = sum(one.verdict == "fails" for one in proof_findings(material))
+    if unproved:
+        words = (
+            "ROW OF THE PROOF FAILS: it stands below" if unproved == 1 else "ROWS OF THE PROOF FAIL: they stand below"
+        )
+        blocks.append(Words(f"BUT {unproved} {words}.", strong=True))
     confidence = confidence_sentence(evaluation)
     blocks += [Words(confidence)] if confidence else []
-    blocks += [Facts(tuple(_facts(material))), *_open_rows(material), *_effects(material)]
-    blocks += [Facts((("Made from", made_from(evaluation)),)), SignHere(("builder", "customer"))]
+    blocks += [Facts(tuple(_facts(material))), *_open_rows(material)]
+    # The lines to sign on never stand on a page of their own.
+    blocks.append(Kept((*_effects(material), *_signing(material))))
     return (Part(tuple(blocks)),)
 
 
@@ -59,14 +75,14 @@ def made_from(evaluation: Evaluation) -> str:
     return f"Linewright {__version__}; {runs}; input {evaluation.line.input_hash}"
 
 
-def open_findings(evaluation: Evaluation) -> tuple[Finding, ...]:
-    """Every finding that does not hold, the worst first.
+def open_findings(material: Material) -> tuple[Finding, ...]:
+    """Every finding that does not hold, those of the proof too, the worst first.
 
     Parameters
     ----------
-    evaluation : of the line
+    material : of the line
     """
-    return tuple(one for one in worst_first(evaluation.findings) if one.verdict != "holds")
+    return tuple(one for one in worst_first(all_findings(material)) if one.verdict != "holds")
 
 
 def _facts(material: Material) -> list[tuple[str, str]]:
@@ -78,7 +94,7 @@ def _facts(material: Material) -> list[tuple[str, str]]:
         rows.append(("Takt", f"{takt.takt_s:.3f}{KEEP}s, that is {required} good parts per usable hour"))
     rows += _cycle_rows(material)
     rows.append(("Carriers", f"{line.carriers} for {len(line.stations)} stations"))
-    rows.append(("Findings", _counted(evaluation)))
+    rows.append(("Findings", _counted(material)))
     return rows
 
 
@@ -132,11 +148,11 @@ def _causes(rows: list[dict[str, object]]) -> str:
     return ", ".join(words)
 
 
-def _counted(evaluation: Evaluation) -> str:
-    """How many rows hold and how many do not; what nobody has looked at is never only a number."""
-    findings = evaluation.findings
-    words = counts_sentence(findings).removeprefix("Findings: ")
-    if any(one.verdict == "not checked" for one in findings):
+def _counted(material: Material) -> str:
+    """How many rows hold and how many do not, of the proof apart; what nobody has looked at is never only a number."""
+    findings = material.evaluation.findings
+    words = f"{counts_sentence(findings).removeprefix('Findings: ')} {proof_counted(material)}"
+    if any(one.verdict == "not checked" for one in all_findings(material)):
         words += " What is not checked nobody has looked at."
     binding = must_be_checked(findings)
     if binding:
@@ -148,7 +164,7 @@ def _counted(evaluation: Evaluation) -> str:
 
 def _open_rows(material: Material) -> list[Block]:
     """Every row that fails, is not checked or is tight, with what to do about it."""
-    rows, total = open_findings(material.evaluation), len(material.evaluation.findings)
+    rows, total = open_findings(material), len(all_findings(material))
     heading = Heading(f"What fails, is not checked or is tight: {len(rows)} of {total} rows", 2)
     if not rows:
         return [heading, Words("Nothing: every row holds.")]
@@ -157,7 +173,28 @@ def _open_rows(material: Material) -> list[Block]:
     return [heading, Grid(whole.columns[:-1], tuple(row[:-1] for row in whole.rows))]
 
 
-def _effects(material: Material) -> list[Block]:
+def _signing(material: Material) -> list[Facts | Words | Grid]:
+    """What the paper was made from, what it is to sign it, and where."""
+    found = open_findings(material)
+    counts = [(word, sum(one.verdict == verdict for one in found)) for verdict, word in _SIGNED_OF]
+    *first, last = [f"{word} ({count})" for word, count in counts if count] or [""]
+    told = f"{', '.join(first)} or {last}" if first else last
+    know = f" and know what {told}" if told else ""
+    meaning = f"Signed: both have read this answer{know}. It is no acceptance; that is the acceptance plan's."
+    sheet = material.evaluation.line.conveyor
+    if sheet.invented:
+        meaning += f" Not to be signed for a real line: the conveyor sheet {sheet.name} is invented."
+    columns = (
+        GridColumn("", share=0.6),
+        GridColumn("name", share=3.0),
+        GridColumn("date"),
+        GridColumn("signature", share=2.0),
+    )
+    lines = Grid(columns, tuple((who, "", "", "") for who in PEOPLE), SIGN_MM)
+    return [Facts((("Made from", made_from(material.evaluation)),)), Words(meaning), lines]
+
+
+def _effects(material: Material) -> list[Heading | Words | Points]:
     """What nobody stated, and what each does to the answer."""
     effects = [one for one in material.effects if not (material.for_customer and one.quantity == _UNMADE)]
     heading = Heading("What nobody stated, and what it does to the answer", 2)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.findings import counts_sentence
 from linewright.handover.document.blocks import Block, Cell, Grid, GridColumn, Heading, Part, Words, grid
-from linewright.handover.papers.rows import finding_grid
+from linewright.handover.papers.rows import all_findings, finding_grid
 from linewright.handover.subjects import by_subject
 from linewright.quantities import KEEP, number, percent, quantity
 
@@ -107,8 +107,7 @@ def sources_of(material: Material) -> dict[str, int]:
     ----------
     material : of the line; the findings of its proof cite sources too
     """
-    proved = () if isinstance(material.proof, str) else material.proof.findings
-    cited = dict.fromkeys(one.source for one in (*material.evaluation.findings, *proved) if one.source)
+    cited = dict.fromkeys(one.source for one in all_findings(material) if one.source)
     return {source: number for number, source in enumerate(cited, start=1)}
 
 

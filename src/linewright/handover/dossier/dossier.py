@@ -31,7 +31,8 @@ def dossier_document(material: Material) -> Document:
     ----------
     material : of the line
     """
-    apart = [part for of in (answer_part, track_part, layout_part, places_part) for part in of(material)]
+    # What knows nothing of the proof is drawn first: the proof may still be going on.
+    apart = [part for of in (track_part, layout_part, places_part) for part in of(material)]
     chapters = (
         rate_part,
         transfers_part,
@@ -46,7 +47,7 @@ def dossier_document(material: Material) -> Document:
         rests_on_part,
     )
     together = Part(tuple(block for of in chapters for part in of(material) for block in part.blocks), letters=SMALL)
-    return document_of("Dossier", material, [*apart, together])
+    return document_of("Dossier", material, [*answer_part(material), *apart, together])
 
 
 def files_of(material: Material) -> dict[str, Content]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING, Any, Final
 
-from linewright.handover.document.blocks import Block, Caution, Facts, Heading, Part, Words
+from linewright.handover.document.blocks import Block, Caution, Facts, Heading, Part, Points, Tag, Words
 from linewright.handover.dossier.chapter import (
     NO_LIMITS,
     UNKNOWN,
@@ -21,20 +21,41 @@ from linewright.handover.dossier.chapter import (
     shown,
 )
 from linewright.handover.dossier.limits import drawn
+from linewright.handover.wording import TAGS
 from linewright.quantities import KEEP, number, percent
 
 if TYPE_CHECKING:
-    from linewright.findings import Finding
+    from linewright.findings import Finding, Verdict
     from linewright.handover.papers.material import Material
     from linewright.line.electrics import Feeder
+    from linewright.line.model import Line
 
 Rows = list[tuple[str, str]]
 
 _FEEDER: Final = re.compile(r"feeder ([\w.-]+)(?:: |$)")
+_FEEDERS: Final = re.compile(r"(?<![\w.-])feeders? ([\w.-]*\w(?:(?:, | and )[\w.-]*\w)*)")
+_WORST: Final[tuple[Verdict, ...]] = ("fails", "not checked", "tight")
 _LOADS: Final = (
     "All start: all carriers at once; far end: the voltage that is left there. Worst 10 ms, effective and mean: in the "
     "run. All brake: the energy that they give back at once, the voltage that the feeder comes to, and to which it "
     "would come without a braking resistor."
+)
+_AS_STATED: Final = (
+    "This is no approval: mend, or look into, what is named on the right before it is wired; the rows at the end of "
+    "this chapter say how."
+)
+_IN_TRAVEL: Final = "Sections are numbered in travel, from the start of their lane."
+_CABLES: Final = (
+    "In the feeder's worst case; most current: of the run that has most; lost and loss: of all runs of a row, go and "
+    "return."
+)
+_LEAST_AREA: Final = (
+    "Least for voltage: the least area, from the one stated upwards, with which the far end keeps its voltage; no "
+    "approval, since it looks neither at what a cable may carry nor at its protection."
+)
+_NOT_STATED: Final = "What these papers do not state, and who wires must ask"
+_ADDRESSES: Final = (
+    "Addresses on the bus, and what each byte means, come with the controller program; they are not in this paper."
 )
 _LOCAL_CODE: Final = (
     "Local codes rule the wiring: a licensed electrician decides on conductors, protection, earthing and "
@@ -48,7 +69,7 @@ def power_part(material: Material) -> tuple[Part, ...]:
 
     Parameters
     ----------
-    material : of the line; its customer gets what is to be wired, the builder the currents and voltages too
+    material : of the line; who wires it for its customer needs currents and voltages as much as the builder does
     """
     from linewright.pictures import current_trace
 
@@ -58,16 +79,17 @@ def power_part(material: Material) -> tuple[Part, ...]:
     if not line.feeders:
         blocks.append(Words("No feeder is stated: the key feeders in the line file says what feeds each lane."))
     else:
-        blocks += [Heading("Feeders, as they are to be wired", 2), _wired(line.feeders, material)]
+        blocks += _stated(line.feeders, material)
     picture: tuple[Block, ...] = ()
+    not_stated: tuple[Block, ...] = (Heading(_NOT_STATED, 2), Points(what_to_ask(line)))
     if limits is None:
-        return chapter("Power", "power", [*blocks, Words(NO_LIMITS)], material)
+        return chapter("Power", "power", [*blocks, *not_stated, Words(NO_LIMITS)], material)
     power = limits.power
-    if len(power.feeders) and not material.for_customer:
+    if len(power.feeders):
         blocks += [Heading("Currents and voltages", 2), Words(_LOADS), _loads(power.feeders.rows(), material)]
     if len(power.schedule):
         blocks += _schedule(power.schedule.rows(), material)
-    if len(power.sections) and not material.for_customer:
+    if len(power.sections):
         blocks += [Heading("Voltage at each section", 2), Facts(tuple(_voltages(power.sections.rows(), material)))]
     if len(power.zones):
         blocks += [Heading("Motor zones", 2), _zones(power.zones.rows(), material)]
@@ -75,10 +97,50 @@ def power_part(material: Material) -> tuple[Part, ...]:
         told = (
             "The current of the feeders about the worst instant of the run, and with all carriers starting or braking."
         )
-        picture = drawn(current_trace, 1.0, told, 0.42, material)
+        picture = drawn(current_trace, 1.0, told, 0.36, material)
     found = findings_of(material, "power")
     rows = finding_blocks(alike_feeders(found), material, counted=found)
-    return (Part((Heading("Power"), *blocks, *rows, *picture)),)
+    return (Part((Heading("Power"), *blocks, *not_stated, *rows, *picture)),)
+
+
+def what_to_ask(line: Line) -> tuple[str, ...]:
+    """What an electrician needs and no key of the line file or the sheet states.
+
+    Parameters
+    ----------
+    line : what it does not have is not asked for
+    """
+    resistors = any(feeder.braking_resistor is not None for feeder in line.feeders)
+    guards = any(station.guard is not None for station in line.stations)
+    transfers = "the transfers and " if line.transfers else ""
+    zones = "; what switches off a motor zone" if line.motor_zones else ""
+    return (
+        f"Logic supply: which one, its cable and fuse, where it is fed in. What feeds {transfers}the controller.",
+        "Mains side. Terminals, polarity. Place of fuses and breakers, which poles they cut; short-circuit currents.",
+        "Whether the motor circuit is SELV or PELV, and where it is earthed; protective earth of track and cabinet.",
+        f"Emergency stop{' and guards' if guards else ''}: devices, circuits, wiring{zones}.",
+        f"{'Braking resistors: where they are mounted, their cable. ' if resistors else ''}Bus: cable, route, plugs.",
+    )
+
+
+def feeder_verdicts(findings: tuple[Finding, ...], feeder: str) -> dict[Verdict, tuple[str, ...]]:
+    """Verdict, the worst first -> the codes that have it at a feeder; what holds is left out.
+
+    Parameters
+    ----------
+    findings : of power
+    feeder : by its name
+    """
+    found: dict[Verdict, tuple[str, ...]] = {}
+    for verdict in _WORST:
+        codes = (one.code for one in findings if one.verdict == verdict and feeder in _feeders_named(one))
+        if told := tuple(dict.fromkeys(codes)):
+            found[verdict] = told
+    return found
+
+
+def _feeders_named(finding: Finding) -> set[str]:
+    return {name for match in _FEEDERS.finditer(finding.where) for name in re.split(r", | and ", match.group(1))}
 
 
 def alike_feeders(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
@@ -135,12 +197,23 @@ def _supply(material: Material) -> Rows:
     return rows
 
 
-def _wired(feeders: tuple[Feeder, ...], material: Material) -> Block:
+def _stated(feeders: tuple[Feeder, ...], material: Material) -> list[Block]:
+    findings = findings_of(material, "power")
+    verdicts = [feeder_verdicts(findings, one.name) for one in feeders]
+    head: list[Block] = [Heading("Feeders, as the line file states them", 2)]
+    head += [Words(_AS_STATED)] if any(verdicts) else []
+    return [*head, _wired(feeders, verdicts, material)]
+
+
+def _wired(feeders: tuple[Feeder, ...], verdicts: list[dict[Verdict, tuple[str, ...]]], material: Material) -> Block:
+    def wrong(found: dict[Verdict, tuple[str, ...]]) -> str:
+        return "; ".join(f"{TAGS[verdict]}: {', '.join(codes)}" for verdict, codes in found.items()) or "none"
+
     def cable(feeder: Feeder) -> str:
         found = feeder.cable
         if found is None:
             return "not stated (key cable)"
-        rating = "rating not stated" if found.rating_A is None else f"carries {shown(found.rating_A, 'A', material)}"
+        rating = "rating not stated" if found.rating_A is None else f"rated {shown(found.rating_A, 'A', material)}"
         return f"{found.conductor} copper, {number(found.temperature_degC)}{KEEP}°C at work; {rating}"
 
     def protection(feeder: Feeder) -> str:
@@ -163,6 +236,7 @@ def _wired(feeders: tuple[Feeder, ...], material: Material) -> Block:
     return columns(
         material,
         (
+            ("=", False, [Tag(next(iter(found), "holds")) for found in verdicts]),
             ("=feeder", False, [one.name for one in feeders]),
             ("lane", False, [lane(one) for one in feeders]),
             ("=enters", False, [one.enters for one in feeders]),
@@ -170,6 +244,7 @@ def _wired(feeders: tuple[Feeder, ...], material: Material) -> Block:
             ("=protection", False, [protection(one) for one in feeders]),
             ("cable and links", False, [cable(one) for one in feeders]),
             ("braking resistor", False, [resistor(one) for one in feeders]),
+            ("which checks", False, [wrong(found) for found in verdicts]),
         ),
     )
 
@@ -215,17 +290,14 @@ def _schedule(rows: list[dict[str, Any]], material: Material) -> list[Block]:
             (">each, one way", False, [shown(one["length_m"], "m", material) for _, one, _, _ in total]),
             (">area", False, [_area(one["area_mm2"]) for _, one, _, _ in total]),
             ("=conductor", False, [str(one["conductor"]) for _, one, _, _ in total]),
-            (">carries", True, [shown(one, "A", material) for one in most_A]),
-            (">voltage lost", True, [shown(drop, "V", material) for _, _, drop, _ in total]),
-            (">heat", True, [shown(loss, "W", material) for _, _, _, loss in total]),
-            (">would do", True, [_area(one["proposed_mm2"]) for _, one, _, _ in total]),
+            (">most current", False, [shown(one, "A", material) for one in most_A]),
+            (">voltage lost", False, [shown(drop, "V", material) for _, _, drop, _ in total]),
+            (">loss", False, [shown(loss, "W", material) for _, _, _, loss in total]),
+            (">least for voltage", True, [_area(one["proposed_mm2"]) for _, one, _, _ in total]),
         ),
     )
-    words = (
-        "In the feeder's worst case. Carries: the run of the row that carries most; voltage and heat: all its runs "
-        "together, go and return; would do: the area with which the far end keeps its voltage."
-    )
-    return [Heading("Cable schedule", 2), *([] if material.for_customer else [Words(words)]), grid]
+    words = f"{_CABLES} {_IN_TRAVEL}" if material.for_customer else f"{_CABLES} {_LEAST_AREA} {_IN_TRAVEL}"
+    return [Heading("Cable schedule", 2), Words(words), grid]
 
 
 def _area(area_mm2: float) -> str:
@@ -293,8 +365,8 @@ def bus_part(material: Material) -> tuple[Part, ...]:
                 ),
             ),
         )
-        blocks += [Heading("Process image", 2), grid]
-    blocks += [Heading("Time", 2), Facts(tuple(_bus_times(material)))]
+        blocks.append(grid)
+    blocks += [Words(_ADDRESSES), Facts(tuple(_bus_times(material)))]
     return chapter("Bus", "bus", blocks, material)
 
 

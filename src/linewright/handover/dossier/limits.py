@@ -20,7 +20,7 @@ from linewright.handover.dossier.chapter import (
 )
 from linewright.layout.lanes import SAME_PLACE_M
 from linewright.pictures.nothing import NothingToDraw
-from linewright.quantities import KEEP, number
+from linewright.quantities import KEEP, number, scale_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -128,10 +128,10 @@ def _moves(legs: list[dict[str, Any]], limits: tuple[CarrierLimits, ...], materi
             ("carrier", False, [f"{'with a part' if leg['loaded'] else 'empty'}: {word}" for leg, _, word in rows]),
             (">distance", False, [shown(leg["distance_m"], "m", material) for leg, _, _ in rows]),
             (">time", False, [shown(leg["time_s"], "s", material) for leg, _, _ in rows]),
-            ("speed at most (by)", False, [one[0] for one in by]),
+            ("=speed at most (by)", False, [one[0] for one in by]),
             ("acceleration at most (by)", False, [one[1] for one in by]),
-            ("jerk at most (by)", False, [one[2] for one in by]),
-            ("governs", True, [str(leg["governs"]) for leg, _, _ in rows]),
+            ("=jerk at most (by)", False, [one[2] for one in by]),
+            ("=governs", True, [str(leg["governs"]) for leg, _, _ in rows]),
         ),
     )
     return [Heading("What a carrier may do", 2), grid]
@@ -186,11 +186,19 @@ def strength_part(material: Material) -> tuple[Part, ...]:
     if found.life is not None and not material.for_customer:
         life = found.life
         basis = "the moves of the run" if life.from_duty else "moves as planned"
-        travel, yearly = shown(life.travel_m, "m", material), shown(life.travel_per_year_m, "m", material)
-        years = "" if life.years is None else f"; {number(life.years)} years at {yearly} a year"
+        travel, yearly = (_three_digits(one, material) for one in (life.travel_m, life.travel_per_year_m))
+        years = "" if life.years is None else f"; {number(float(f'{life.years:.3g}'))} years at {yearly} a year"
         told = f"{travel} that nine of ten blocks outlive, over {basis}, load factor {number(life.load_factor)}{years}"
         blocks.append(Facts((("life of the guides", told),)))
     return chapter("Strength", "strength", blocks, material)
+
+
+def _three_digits(travel_m: float | None, material: Material) -> str:
+    """A travel of as many digits as a life that nine of ten outlive is known to, in the unit shown."""
+    if travel_m is None or not math.isfinite(travel_m):
+        return UNKNOWN
+    _, factor = scale_of((travel_m,), "m", material.evaluation.line.units)
+    return shown(float(f"{travel_m * factor:.3g}") / factor, "m", material)
 
 
 def _forces(rows: list[dict[str, Any]], material: Material) -> list[Block]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from bisect import bisect_right
 from typing import TYPE_CHECKING, Final
 
+from linewright.flow.stopping import AGAIN, BY_HAND, REJECTED, fate_of_work
 from linewright.handover.dossier.chapter import UNKNOWN, plus_minus, shown
 from linewright.quantities import number, percent
 
 if TYPE_CHECKING:
+    from linewright.flow.yearly_use import YearlyUse
     from linewright.handover.papers.material import Material
     from linewright.layout import LaneLayout, Stop
     from linewright.line.model import Failure, Station, TimeLaw
@@ -22,6 +24,27 @@ _GUARDS: Final = {
     "interlocked": "door that trips",
     "locked": "door that stays locked",
 }
+_FATES: Final = {
+    AGAIN: "the part is worked on again",
+    REJECTED: "the part is rejected: it leaves at the next reject exit",
+    BY_HAND: "the part is rejected; no reject exit follows, so it is taken out by hand",
+}
+
+
+def basis_in_words(use: YearlyUse, material: Material) -> str:
+    """Where the figures of a year come from, such as ``counted in run 1 of 20, scaled to a year``.
+
+    Parameters
+    ----------
+    use : of the line
+    material : of the line
+
+    Notes      Carriers, transfers and works are followed through the first run alone: the others only count parts.
+    """
+    if use.basis == "demand":
+        return "reckoned from the demand alone"
+    run = material.evaluation.run
+    return f"counted in run 1{'' if run is None else f' of {run.runs}'}, scaled to a year"
 
 
 def law_in_words(law: TimeLaw, material: Material) -> str:
@@ -149,8 +172,7 @@ def work_rows(station: Station, material: Material) -> Rows:
     pools = [pool.name for pool in line.operators if station.name in pool.stations]
     if pools:
         rows.append(("operators of", ", ".join(pools)))
-    kept = "is rejected" if station.after_power_loss == "reject" else "is worked on again"
-    rows.append(("stop in the work", f"the part {kept}"))
+    rows.append(("stop in the work", _FATES[fate_of_work(line, station.name)]))
     return rows
 
 
@@ -227,7 +249,7 @@ def guard_in_words(station: Station, material: Material) -> str:
 
 
 def supply_in_words(stop: Stop, material: Material) -> str:
-    """What feeds the section under a stop, and in the builder's own paper the least voltage there.
+    """What feeds the section under a stop, and the least voltage there.
 
     Parameters
     ----------
@@ -245,7 +267,7 @@ def supply_in_words(stop: Stop, material: Material) -> str:
         return "no feeder that is stated feeds this place"
     told = f"feeder {here['feeder']}, section {here['number']} in travel"
     volts = shown(here["voltage_V"], "V", material)
-    if material.for_customer or volts == UNKNOWN:
+    if volts == UNKNOWN:
         return told
     return f"{told}; {volts} there when {here['case']}" if here["case"] else f"{told}; {volts} there"
 

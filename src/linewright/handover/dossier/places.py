@@ -18,6 +18,7 @@ from linewright.handover.dossier.chapter import (
 )
 from linewright.handover.dossier.mentions import stations_named, transfers_named
 from linewright.handover.dossier.place_facts import (
+    basis_in_words,
     failure_in_words,
     guard_in_words,
     place_rows,
@@ -29,6 +30,8 @@ from linewright.handover.pages.prove_story import counted
 from linewright.handover.pages.rate_page import MORE_STATES, STATES, against_takt
 from linewright.handover.papers.rows import told_to
 from linewright.handover.subjects import by_subject
+from linewright.layout.lanes import SAME_PLACE_M
+from linewright.pictures.floor.ground import docks
 from linewright.pictures.nothing import why_no_run
 from linewright.quantities import KEEP, number, percent
 from linewright.shares import rounded_shares
@@ -133,7 +136,8 @@ def _time_rows(station: Station, material: Material) -> Rows:
     rows.append(("passes here", passes_here(run.cycle_causes_by_station, station.name)))
     row = next(one for one in run.stations.rows() if one["station"] == station.name)
     rows.append(("its time", _states(row)))
-    counts = ((row["parts"], "work"), (row["rejected"], "part flagged", "parts flagged"), (row["failures"], "failure"))
+    # Failures stand in rows of their own, counted another way: two counts of one thing would read as a fault.
+    counts = ((row["parts"], "work"), (row["rejected"], "part flagged", "parts flagged"))
     works = ", ".join(counted(int(count), *words) for count, *words in counts)
     length = f"{counted(run.runs, 'run')} of {number(run.hours)}{KEEP}h"
     rows.append(("in the run", f"{works}, in {length} after their warm-up"))
@@ -186,13 +190,15 @@ def _failure_rows(station: Station, material: Material) -> Rows:
     evaluation = material.evaluation
     yearly = [] if evaluation.limits is None else evaluation.limits.upkeep.failures.rows()
     yearly = [one for one in yearly if one["station"] == station.name]
-    seen = [] if evaluation.run is None else evaluation.run.failures.rows()
+    run = evaluation.run
+    seen = [] if run is None else run.failures.rows()
     seen = [one for one in seen if one["station"] == station.name]
     rows = []
     for i, failure in enumerate(station.failures):
         told = failure_in_words(failure, material)
         told += f"; {number(yearly[i]['per_year'])} a year" if i < len(yearly) else ""
-        told += f"; {number(seen[i]['seen'])} seen in the run" if i < len(seen) and not material.for_customer else ""
+        if i < len(seen) and run is not None and not material.for_customer:
+            told += f"; {number(seen[i]['seen'])} seen in {counted(run.runs, 'whole run')}, warm-up included"
         rows.append((f"failure {i + 1}", told))
     return rows
 
@@ -283,8 +289,7 @@ def _yearly(station: Station, material: Material) -> str:
         return "works not known: the row yearly-use says why"
     i = [one.name for one in evaluation.line.stations].index(station.name)
     works, hours = number(use.works[i]), number(use.work_s[i] / 3600.0)
-    basis = "counted in the run" if use.basis == "run" else "from the demand"
-    return f"{works} works, {hours} h in work ({basis})"
+    return f"{works} works, {hours}{KEEP}h in work ({basis_in_words(use, material)})"
 
 
 # ---- transfers -------------------------------------------------------------------------------------------------------
@@ -300,7 +305,8 @@ def _transfer_blocks(transfer: TransferLayout, findings: tuple[Finding, ...], ma
     use = None if evaluation.limits is None else evaluation.limits.upkeep.use
     if use is not None:
         i = [one.name for one in evaluation.layout.transfers].index(transfer.name)
-        facts.append(("in a year", f"{number(use.transfer_cycles[i])} carriers taken"))
+        taken = f"{number(use.transfer_cycles[i])} carriers taken ({basis_in_words(use, material)})"
+        facts.append(("in a year", taken))
     # What holds stands in the chapters; a station's page repeats it because it hangs at the station.
     wrong = tuple(one for one in mine if one.verdict != "holds")
     told = _shortened(told_to(wrong, material), f"transfer {transfer.name}")
@@ -314,11 +320,23 @@ def _transfer_blocks(transfer: TransferLayout, findings: tuple[Finding, ...], ma
 
 
 def _transfer_place(transfer: TransferLayout, material: Material) -> Rows:
+    """The lanes on both sides, and how its platform lies to them; floor distances."""
     layout = material.evaluation.layout
-    docks = [stop for stop in layout.stops if stop.kind == "dock" and stop.transfer == transfer.name]
-    rows = [("takes from", ", ".join(transfer.takes)), ("gives to", ", ".join(transfer.gives))]
+    stops = {one.lane: one for one in layout.stops if one.kind == "dock" and one.transfer == transfer.name}
+    mine = [one for one in docks(layout) if one.transfer.name == transfer.name]
+    taking, giving = mine[: len(transfer.takes)], mine[len(transfer.takes) :]
+    rows = [
+        ("takes from", f"lane {one.lane.name}: dock {_on_floor(stops[one.lane.name].floor_m, material)}")
+        for one in taking
+    ]
     rows += [
-        (f"dock on {one.lane}", f"{shown(one.floor_m, 'm', material)} from the west end of the floor") for one in docks
+        ("gives to", f"lane {one.lane.name}: begins {_on_floor(one.lane.travel_to_floor(0.0), material)}")
+        for one in giving
+    ]
+    at_lane = {_on_floor(dock.middle_m, material): dock.lane.name for dock in mine}
+    each = len(at_lane) > 1
+    rows += [
+        (f"platform's centre at {lane}" if each else "platform's centre", middle) for middle, lane in at_lane.items()
     ]
     rows += [
         ("platform", f"{shown(transfer.platform_m, 'm', material)} long, gap {shown(transfer.gap_m, 'm', material)}"),
@@ -327,6 +345,13 @@ def _transfer_place(transfer: TransferLayout, material: Material) -> Rows:
         ("places aboard", number(transfer.places)),
     ]
     return rows
+
+
+def _on_floor(floor_m: float, material: Material) -> str:
+    """A floor distance in words; platforms may stand west of where it is counted from."""
+    if floor_m < -SAME_PLACE_M:
+        return f"{shown(-floor_m, 'm', material)} west of the floor's west end"
+    return f"{shown(abs(floor_m), 'm', material)} from the west end of the floor"
 
 
 def _ride(transfer: TransferLayout, material: Material) -> Rows:

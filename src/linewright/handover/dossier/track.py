@@ -46,8 +46,10 @@ def layout_part(material: Material) -> tuple[Part, ...]:
     material : of the line
     """
     told = (
-        "Each deck from above, then the line from the side: sections, joints, station centres and lanes with their "
-        "dimensions from the west end. Not to be scaled off: the figures hold."
+        "Each deck from above: in a chain from the west end of a lane, or of a ring's straight, to the centre of the "
+        "first station, from centre to centre, and from the last to the east end; beside it the length of the lane. "
+        "Then the line from the side with its overall length. How far a centre is from the west end of the floor, the "
+        "page of its station says. Not to be scaled off: the figures hold."
     )
     return (_page("Layout with dimensions", told, lambda: floor_plan(material.evaluation), "wide"),)
 

@@ -25,6 +25,12 @@ _BY_HAND = (
 )
 
 
+_NEAR = (
+    "The plan sends carriers as near to each other, as fast and as soon as the sheet allows: a margin of 0\u00a0% is "
+    "as planned and no lack, less is a fault."
+)
+
+
 def proof_part(material: Material) -> tuple[Part, ...]:
     """Whether the line can lock up, whether carriers keep clear, and whether it starts again.
 
@@ -44,8 +50,9 @@ def proof_part(material: Material) -> tuple[Part, ...]:
         first += [Heading("After a stop, before it goes on", 2), Points(after)]
     first += [Facts(tuple(_rows(proof, material))), Caution(_BY_HAND)]
     findings = tuple(one for subject in by_subject(proof.findings) for one in subject.findings)
+    near = () if material.for_customer or not findings else (Words(_NEAR),)
     rests = (Heading("What this rests on", 2), Points(proof_assumptions(proof)[1:]))
-    return (Part((*first, *finding_blocks(findings, material), *rests)),)
+    return (Part((*first, *finding_blocks(findings, material), *near, *rests)),)
 
 
 def _rows(proof: Proof, material: Material) -> list[tuple[str, str]]:

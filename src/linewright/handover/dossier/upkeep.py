@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from linewright.handover.document.blocks import Block, Facts, Heading, Part, Words
 from linewright.handover.dossier.chapter import NO_LIMITS, chapter, columns, share, shown
+from linewright.handover.dossier.place_facts import basis_in_words
+from linewright.handover.papers.calendar import repeat_of
 from linewright.quantities import KEEP, number
 
 if TYPE_CHECKING:
     from linewright.flow.yearly_use import YearlyUse
     from linewright.handover.papers.material import Material
 
+# How a failure is counted, in the words of the paper on upkeep.
+_MEASURE: Final = {"running": "time in work", "clock": "clock", "cycles": "cycles"}
 _LOCK_OUT = (
     "Switch off, lock out and wait until the feeders hold no charge before any of this. Power's return never starts "
     "motion: a person starts it."
@@ -39,7 +43,7 @@ def upkeep_part(material: Material) -> tuple[Part, ...]:
                 (
                     ("what", False, [str(row["what"]) for row in rows]),
                     ("=of each", False, [str(row["per"]) for row in rows]),
-                    (">every (weeks)", False, [number(row["interval_weeks"]) for row in rows]),
+                    (">every", False, [_interval(row["interval_weeks"], row["reason"]) for row in rows]),
                     (">a year, of one", False, [number(row["per_year"]) for row in rows]),
                     ("=by", False, [str(row["reason"]) for row in rows]),
                 ),
@@ -53,12 +57,22 @@ def upkeep_part(material: Material) -> tuple[Part, ...]:
 def _year(use: YearlyUse | None, material: Material) -> tuple[tuple[str, str], ...]:
     if use is None:
         return (("a year", "not known: the row yearly-use says why"),)
-    basis = "counted in the run, scaled to a year" if use.basis == "run" else "reckoned from the demand alone"
     names = [one.name for one in material.evaluation.layout.transfers]
     cycles = ", ".join(f"{name} {number(count)}" for name, count in zip(names, use.transfer_cycles, strict=True))
     most, mean = shown(use.travel_m, "m", material), shown(use.mean_travel_m, "m", material)
     travel = f"{most} for the one that travels most, {mean} on average"
-    return (("a year", basis), ("a carrier travels", travel), ("transfers take", cycles or "no transfer"))
+    return (
+        ("a year", basis_in_words(use, material)),
+        ("a carrier travels", travel),
+        ("transfers take", cycles or "no transfer"),
+    )
+
+
+def _interval(weeks: float, reason: str) -> str:
+    """Whole weeks, days or months, never later than due, as the calendar has it; hours under a day."""
+    if 7.0 * weeks < 1.0:
+        return f"{number(24.0 * 7.0 * weeks)}{KEEP}h"
+    return repeat_of(weeks, reason).words.removeprefix("every ")
 
 
 def _wear(material: Material, wear: list[dict[str, Any]], spares: dict[str, dict[str, Any]]) -> list[Block]:
@@ -90,7 +104,7 @@ def _failures(material: Material, rows: list[dict[str, Any]]) -> list[Block]:
         material,
         (
             ("station", False, [str(row["station"]) for row in rows]),
-            ("=counted by", False, [str(row["measure"]) for row in rows]),
+            ("=counted by", False, [_MEASURE[row["measure"]] for row in rows]),
             (">a year", False, [number(row["per_year"]) for row in rows]),
             (">one repair", False, [shown(row["repair_s"], "s", material) for row in rows]),
             (">repairs a year", False, [f"{number(row['repairs_s'] / 3600)}{KEEP}h" for row in rows]),

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
-from linewright.handover.drawing.dxf import dxf_of
+from linewright.handover.drawing.dxf import INCH_MM, dxf_of
 from linewright.handover.drawing.lists import (
     LEAST_MM,
     note_shapes,
-    notes_of,
     roll_shapes,
     rolls_of,
     title_shapes,
     width_of_roll,
 )
+from linewright.handover.drawing.notes import notes_of
 from linewright.handover.drawing.plan import plan_views
 from linewright.handover.drawing.scene import Scene, View, blocks_of
 from linewright.handover.drawing.shapes import Drawing, Shape, Words, bounds, moved, rectangle
@@ -149,8 +149,9 @@ def _stacked(scene: Scene, views: list[View]) -> tuple[list[tuple[View, float]],
     for view in views:
         box = bounds(view.shapes)
         head = box[3] + 2.5 * size
-        # Round paces of the scale, so that what is told of them is short.
-        down = 0.0 if top is None else -(-(head + 1.4 * size - top) // scene.scale) * scene.scale
+        # Round paces, so that what is told of them is short.
+        pace = INCH_MM if scene.line.units == "inch" else scene.scale
+        down = 0.0 if top is None else -(-(head + 1.4 * size - top) // pace) * pace
         shapes += moved(view.shapes, 0.0, -down)
         shapes.append(Words("TITLE", view.heading, (west, head - down), 1.4 * size))
         placed.append((view, down))

@@ -1,4 +1,4 @@
-"""The lists beside the views: stations, transfers, marks, parts, notes, and the title block."""
+"""The lists beside the views: stations, transfers, mounting, marks, parts, notes, and the title block."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from linewright.handover.drawing.scene import Scene, View
+from linewright.handover.drawing.scene import Scene
 from linewright.handover.drawing.shapes import CAPITALS, Shape, Words, line, rectangle, width_of
 from linewright.handover.drawing.whole import Mark
 from linewright.handover.papers.rows import AN_AID
+from linewright.pictures.floor.ground import docks
 from linewright.pictures.labels import wrapped
-from linewright.quantities import number
+from linewright.quantities import number, quantity
 from linewright.version import __version__
 
 if TYPE_CHECKING:
@@ -39,17 +40,10 @@ def rolls_of(scene: Scene, marks: Sequence[Mark], parts: PartsList) -> list[Roll
     """All lists of a line."""
     found = [_stations(scene)]
     if scene.layout.transfers:
-        rows = tuple(
-            (
-                one.name,
-                one.kind,
-                f"{' and '.join(one.takes)} to {' and '.join(one.gives)}",
-                scene.length(one.platform_m),
-                scene.length(one.ride_m),
-            )
-            for one in scene.layout.transfers
-        )
-        found.append(Roll("Transfers", ("name", "kind", "from and to", ">platform", ">ride"), rows))
+        found.append(_transfers(scene))
+    mounting = _mounting(scene)
+    if mounting.rows:
+        found.append(mounting)
     if marks:
         found.append(Roll("Marks", ("mark", "what"), tuple((one.code, one.told) for one in marks)))
     bought = tuple(
@@ -79,6 +73,40 @@ def _stations(scene: Scene) -> Roll:
         rows.append((station.name, lane.name, *places, *along, "by hand" if station.work == "manual" else "", clear))
     columns = ("station", "lane", ">from the west end", ">across", ">level", *((">along",) if rings else ()))
     return Roll("Stations", (*columns, "work", ">kept clear"), tuple(rows))
+
+
+def _transfers(scene: Scene) -> Roll:
+    """A row for each lane at which a platform stands: the ways that are to meet it, and where."""
+    rows = []
+    for transfer in scene.layout.transfers:
+        whole = transfer.name, transfer.kind
+        sizes = tuple(scene.length(one) for one in (transfer.platform_m, transfer.gap_m, transfer.ride_m))
+        for dock in (one for one in docks(scene.layout) if one.transfer is transfer):
+            lane = dock.lane
+            ways = [way for way, lanes in (("from", transfer.takes), ("to", transfer.gives)) if lane.name in lanes]
+            places = tuple(scene.length(one) for one in (dock.middle_m, lane.across_m, lane.level_m))
+            row = (*whole, f"{' and '.join(ways)} {lane.name}", *places, *sizes)
+            if row not in rows:
+                rows.append(row)
+            whole, sizes = ("", ""), ("", "", "")
+    columns = ("name", "kind", "at lane", ">centre from the west end", ">across", ">level")
+    return Roll("Transfers", (*columns, ">platform", ">gap to lane", ">ride"), tuple(rows))
+
+
+def _mounting(scene: Scene) -> Roll:
+    """How the track must lie, lane by lane, as the conveyor sheet states it, and how that is measured."""
+    limits = scene.evaluation.limits
+    rows = tuple(
+        (
+            str(row["what"]).replace("_", " "),
+            str(row["lane"]),
+            f"±{quantity(float(row['limit_m']), 'm', scene.line.units)}",
+            str(row["places"]) if row["what"] == "joint_step" else "",
+            str(row["method"]),
+        )
+        for row in ([] if limits is None else limits.accuracy.mounting.rows())
+    )
+    return Roll("Mounting", ("what", "lane", ">within", ">joints", "how it is measured"), rows)
 
 
 def roll_shapes(scene: Scene, roll: Roll, west: float, top: float, room: float) -> tuple[list[Shape], float]:
@@ -120,52 +148,6 @@ def width_of_roll(scene: Scene, roll: Roll) -> float:
         max(width_of(one, size) for one in (name.removeprefix(">"), *(row[k] for row in roll.rows))) + 1.5 * size
         for k, name in enumerate(roll.columns)
     )
-
-
-def notes_of(scene: Scene, moved: Sequence[tuple[View, float]]) -> list[str]:
-    """What a reader must know to use the drawing.
-
-    Parameters
-    ----------
-    moved : views, and how far below its own place each is drawn. [mm]
-    """
-    line_ = scene.line
-    below = "; ".join(f"{view.heading.split(':')[0]}, {number(down)} mm" for view, down in moved[1:])
-    said = [
-        (
-            "x of the drawing is the floor distance from the west end, from which the line file counts; all distances "
-            "of stations are measured from there, also where a lane starts elsewhere."
-        ),
-        (
-            f"{moved[0][0].heading}: drawn at its own place, y is {moved[0][0].down}. "
-            f"The other views are drawn lower than their own y: {below}."
-        ),
-        (
-            "Track and platforms are drawn as wide as the bare carrier: the conveyor sheet states no width or height "
-            "of the track. Levels are those of the line file; heights of track and carriers are not stated."
-        ),
-        f"A carrier is drawn at each station; the line has {number(line_.carriers)} in all.",
-        "Footprint: the track with its platforms and carriers. Machines, guards, access and cabinets are not in it.",
-    ]
-    if any(station.guard is not None for station in line_.stations):
-        said.append(
-            "A guard is drawn at its distance from the edge of carrier and fixture, on a side that has no other "
-            "lane: the line file states neither its side, nor its width, nor where the nearest danger is."
-        )
-    if any(station.work == "manual" and station.guard is None for station in line_.stations):
-        said.append("Stations with work by hand and no guard: state the key guard of the station, with its distance.")
-    if scene.layout.transfers:
-        said.append("How much room access takes is stated by no key of the line file: plan it on the floor.")
-    if not line_.feeders:
-        said.append("Where supply cables come in is not known: the key feeders of the line file would say.")
-    said += [
-        f"The stock sections of {lane.name} are {scene.length(lane.surplus_m)} longer than the line file asks for."
-        for lane in scene.layout.lanes
-        if lane.surplus_m
-    ]
-    if scene.layout.blocking:
-        said.append(f"No traffic can be planned on this track: {'; '.join(scene.layout.blocking)}.")
-    return said
 
 
 def note_shapes(scene: Scene, notes: Sequence[str], west: float, top: float, room: float) -> tuple[list[Shape], float]:

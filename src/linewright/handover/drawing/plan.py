@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+from linewright.handover.drawing.numbering import section_numbers
 from linewright.handover.drawing.rows import REACH, inward, names, names_of, outward
 from linewright.handover.drawing.scene import FIXTURE_BLOCK, Scene, View, band, carrier_block, point_of, sections_of
 from linewright.handover.drawing.shapes import (
@@ -19,7 +20,7 @@ from linewright.handover.drawing.shapes import (
     upright,
 )
 from linewright.layout import LaneLayout
-from linewright.pictures.floor.ground import TrackRow, docks, heading_rad, lanes_at, levels_of, track_rows
+from linewright.pictures.floor.ground import Dock, TrackRow, docks, heading_rad, lanes_at, levels_of, track_rows
 
 
 def plan_views(scene: Scene) -> list[View]:
@@ -48,10 +49,12 @@ def deck_name(scene: Scene, number: int) -> str:
 def deck_shapes(scene: Scene, level_m: float) -> list[Shape]:
     """All that lies on a deck."""
     shapes: list[Shape] = list(transfer_shapes(scene, level_m))
+    shapes += [_platform_centre(scene, dock) for dock in docks(scene.layout) if _lies_on(dock, level_m)]
     for lane in lanes_at(scene.layout, level_m):
         shapes += sections_of(scene, lane)
         shapes += _joint_marks(scene, lane)
         shapes += _stops(scene, lane)
+        shapes += section_numbers(scene, lane)
         for piece in lane.pieces:
             if piece.is_curved and lane.radius_m is not None:
                 middle_m = (piece.from_m + piece.to_m) / 2
@@ -63,7 +66,7 @@ def deck_shapes(scene: Scene, level_m: float) -> list[Shape]:
 def transfer_shapes(scene: Scene, level_m: float) -> list[Shape]:
     """Platforms at their docks on a deck, and the way of a cross transfer between them."""
     half, shapes = scene.half, list[Shape]()
-    here = [dock for dock in docks(scene.layout) if abs(dock.lane.level_m - level_m) < 1e-6]
+    here = [dock for dock in docks(scene.layout) if _lies_on(dock, level_m)]
     for transfer in scene.layout.transfers:
         some = [dock for dock in here if dock.transfer is transfer]
         across = [mm(dock.lane.across_m) for dock in some]
@@ -74,6 +77,15 @@ def transfer_shapes(scene: Scene, level_m: float) -> list[Shape]:
             y = mm(dock.lane.across_m)
             shapes.append(rectangle("TRANSFER", mm(dock.west_m), y - half, mm(dock.east_m), y + half))
     return shapes
+
+
+def _lies_on(dock: Dock, level_m: float) -> bool:
+    return abs(dock.lane.level_m - level_m) < 1e-6
+
+
+def _platform_centre(scene: Scene, dock: Dock) -> Shape:
+    x, y, reach = mm(dock.middle_m), mm(dock.lane.across_m), scene.half + REACH * scene.size
+    return line("TRANSFER-CENTRE", (x, y - reach), (x, y + reach))
 
 
 def _joint_marks(scene: Scene, lane: LaneLayout) -> list[Shape]:
@@ -154,11 +166,14 @@ def _alone(scene: Scene, row: TrackRow, with_stations: bool) -> View:
             if part.from_m - 1e-9 <= joint_m <= part.to_m + 1e-9:
                 x = mm(part.lane.floor_point(joint_m)[0])
                 shapes.append(line("JOINT", (x, y - half), (x, y + half)))
+        shapes += section_numbers(scene, part.lane, (part.from_m, part.to_m))
         for stop in part.stations if with_stations else ():
             x = mm(part.lane.floor_point(stop.travel_m)[0])
             shapes.append(line("STATION-CENTRE", (x, y - half - REACH * size), (x, y + half + REACH * size)))
     shapes += [*(outward(scene, row, y, 1) if with_stations else ()), *inward(scene, row, y, -1)]
     lanes = list(dict.fromkeys(part.lane.name for part in row.parts))
+    if with_stations:
+        shapes += [_platform_centre(scene, dock) for dock in docks(scene.layout) if dock.lane.name in lanes]
     word = "Ring" if row.parts[0].lane.is_ring else "Lane" if len(lanes) == 1 else "Lanes"
     what = "distances and joints" if with_stations else "joints"
     heading = f"{word} {', '.join(lanes)} alone, across {scene.length(row.across_m)}: {what}"

@@ -1,7 +1,8 @@
 """What is written beside one row of track: names, distances from the west end, joints, the lane's own length.
 
-Outwards of the track stand the names and beyond them one dimension a station, each from the west end of the floor, so
-that no rounding adds up; the nearest lies lowest, so that no line crosses a number. Inwards stands the chain of joints.
+Outwards of the track stand the names and beyond them a dimension for each station and each platform's centre, all from
+the west end of the floor, so that no rounding adds up; the nearest lies lowest, so that no line crosses a number.
+Inwards stands the chain of joints.
 """
 
 from __future__ import annotations
@@ -34,16 +35,19 @@ def outward(scene: Scene, row: TrackRow, y: float, sign: int, with_names: bool =
     for part in row.parts:
         places.add(round(mm(part.ends_m[0]), 3))
         places |= {round(mm(part.lane.floor_point(stop.travel_m)[0]), 3) for stop in part.stations}
+    lanes = {part.lane.name for part in row.parts}
+    places |= {round(mm(dock.middle_m), 3) for dock in docks(scene.layout) if dock.lane.name in lanes}
     east = sorted(one for one in places if one > SAME_MM)
     west = sorted((one for one in places if one < -SAME_MM), reverse=True)
-    for number, x in enumerate([*east, *west]):
+    # What lies west of the west end first: its lines then cross neither those to the east nor the 0 above them.
+    for number, x in enumerate([*west, *east]):
         at = top + sign * size * ((1.9 if sign < 0 else 1.0) + TIER * number)
         wide = width_of(said_mm(abs(x), scene.line.units), size)
         outside = None
         if wide + size > abs(x):
             outside = min(0.0, x) - wide / 2 - 0.8 * size, at
         shapes.append(Measure("DIMENSION", (0.0, top), (x, top), at, size, words_at=outside))
-        if number + 1 == len(places - {0.0}) and outside is None and x > 0.0:
+        if x > 0.0 and x == east[-1] and outside is None:
             shapes.append(Words("TEXT", "0", (-0.8 * size, at), size, "right", "middle"))
     return shapes
 

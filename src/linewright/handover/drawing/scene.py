@@ -14,7 +14,7 @@ from linewright.layout.curves import body_width_m
 from linewright.layout.placing import length_text
 from linewright.line.model import Line
 from linewright.pictures.floor.ground import heading_rad
-from linewright.quantities import KEEP, number, quantity
+from linewright.quantities import quantity
 
 LETTERS_MM: Final = 2.5  # height of a capital on paper
 FIXTURE_BLOCK: Final = "FIXTURE-ENVELOPE"
@@ -64,7 +64,7 @@ class Scene:
 
     def run(self, length_m: float) -> str:
         """A length of cable or base with its unit, as it is bought."""
-        return quantity(length_m, "m", "inch") if self.line.units == "inch" else f"{number(length_m)}{KEEP}m"
+        return quantity(length_m, "m", self.line.units)
 
 
 @dataclass(frozen=True)

@@ -53,6 +53,7 @@ LAYERS: Final = {
         Layer("FIXTURE", HUE, "dashed", 0.18, "envelope of the fixture"),
         Layer("TRANSFER", INK, "dashed", 0.35, "platforms at their lanes"),
         Layer("TRANSFER-WAY", QUIET, "hidden", 0.18, "ways of the platforms"),
+        Layer("TRANSFER-CENTRE", INK, "centre", 0.25, "centre lines of platforms"),
         Layer("STATION-CENTRE", INK, "centre", 0.25, "centre lines of stations"),
         Layer("KEEP-CLEAR", HUE, "hidden", 0.25, "stretches kept clear of waiting carriers"),
         Layer("END-STOP", INK, "full", 0.7, "stops that fall in when a guard trips"),
@@ -62,6 +63,7 @@ LAYERS: Final = {
         Layer("ACCESS", QUIET, "dashed", 0.25, "where people must get at the line"),
         Layer("FOOTPRINT", QUIET, "dashed", 0.35, "the track with its platforms and carriers"),
         Layer("DIMENSION", QUIET, "full", 0.18, "dimensions"),
+        Layer("SECTION-NUMBER", INK, "full", 0.18, "numbers of the sections of a lane, in travel"),
         Layer("TEXT", INK, "full", 0.25, "names and notes"),
         Layer("TITLE", INK, "full", 0.35, "frame, lists and title block"),
     )

@@ -8,10 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from linewright.checks.power.trace import feeder_track
+from linewright.handover.drawing.numbering import sections_told
 from linewright.handover.drawing.plan import transfer_shapes
 from linewright.handover.drawing.rows import names
 from linewright.handover.drawing.scene import Scene, View, band, point_of
-from linewright.handover.drawing.shapes import Box, Measure, Point, Shape, Stroke, line, mm, rectangle, upright
+from linewright.handover.drawing.shapes import MM, Box, Measure, Point, Shape, Stroke, line, mm, rectangle, upright
 from linewright.layout import LaneLayout
 from linewright.line.electrics import Feeder
 from linewright.line.model import Station
@@ -94,13 +96,15 @@ def marks_of(scene: Scene) -> list[Mark]:
     for zone in scene.line.motor_zones:
         lane = scene.layout.lane(zone.lane)
         ends = zone_travels(lane, zone)
-        told = f"motor zone {zone.name} of lane {lane.name}, {scene.length(ends[1] - ends[0])}"
+        told = f"motor zone {zone.name} of lane {lane.name}, {_zone_told(scene, lane, ends)}"
         found.append(Mark(_code(found, "Z"), point_of(lane, sum(ends) / 2), told, -1))
     for feeder in scene.line.feeders:
         cable = "" if feeder.cable is None else f", cable {scene.run(feeder.cable.length_m)} one way"
-        end = _end_told(scene, feeder)
-        told = f"feeder {feeder.name} comes in at {end} of lane {feeder.lane}{cable}"
         x, y = feeder_point(scene, feeder.name)
+        told = (
+            f"feeder {feeder.name} comes in {scene.length(x / MM)} from the west end: at {_end_told(scene, feeder)} of "
+            f"lane {feeder.lane}, {_head_told(scene, feeder)}{cable}"
+        )
         found.append(Mark(_code(found, "F"), (x, y - scene.size), told, -1))
     told_of: set[str] = set()
     for dock in docks(scene.layout):
@@ -111,9 +115,33 @@ def marks_of(scene: Scene) -> list[Mark]:
     return found
 
 
+def _zone_told(scene: Scene, lane: LaneLayout, ends_m: tuple[float, float]) -> str:
+    """From where to where a motor zone reaches, by the distance that the line file counts, and in which sections."""
+    places_m = ends_m if lane.is_ring else sorted(lane.travel_to_floor(one) for one in ends_m)
+    since = "along the ring in travel" if lane.is_ring else "from the west end"
+    said = f"from {scene.length(places_m[0])} to {scene.length(places_m[1])} {since}"
+    return f"{said}, in {sections_told(lane, *ends_m)}"
+
+
+def _head_told(scene: Scene, feeder: Feeder) -> str:
+    """The section into which the cable of a feeder leads, and whether it feeds others from there."""
+    fed = feeder_track(feeder, scene.layout).sections
+    if not fed:
+        return "which feeds no section"
+    return f"to section {fed[0] + 1}" + ("" if len(fed) == 1 else f", on to section {fed[-1] + 1}")
+
+
+def _head_m(scene: Scene, feeder: Feeder) -> float:
+    """Travel at the end of its stretch at which a feeder comes in. [m]"""
+    track = feeder_track(feeder, scene.layout)
+    return track.stated_m[0 if track.along else 1]
+
+
 def _end_told(scene: Scene, feeder: Feeder) -> str:
-    if scene.layout.lane(feeder.lane).is_ring:
-        return f"the {'beginning' if feeder.enters == 'west' else 'end'} of its stretch"
+    lane = scene.layout.lane(feeder.lane)
+    if lane.is_ring:
+        which = "beginning" if feeder.enters == "west" else "end"
+        return f"the {which} of its stretch, {scene.length(_head_m(scene, feeder))} along in travel,"
     return f"the {feeder.enters} end" if feeder.from_m is None else f"the {feeder.enters} end of its stretch"
 
 
@@ -125,14 +153,10 @@ def feeder_point(scene: Scene, name: str) -> Point:
     """Where the cable of a feeder comes in, at the edge of the track that greater across does not have. [mm]"""
     feeder = next(one for one in scene.line.feeders if one.name == name)
     lane = scene.layout.lane(feeder.lane)
+    at_m = _head_m(scene, feeder)
     if lane.is_ring:
-        start_m = 0.0 if feeder.from_m is None else feeder.from_m
-        end_m = lane.length_m if feeder.to_m is None else feeder.to_m
-        return point_of(lane, start_m if feeder.enters == "west" else end_m, -scene.half)
-    ends = [lane.travel_to_floor(one) for one in (0.0, lane.length_m)]
-    west_m = min(ends) if feeder.from_m is None else feeder.from_m
-    east_m = max(ends) if feeder.to_m is None else feeder.to_m
-    return mm(west_m if feeder.enters == "west" else east_m), mm(lane.across_m) - scene.half
+        return point_of(lane, at_m, -scene.half)
+    return mm(lane.travel_to_floor(at_m)), mm(lane.across_m) - scene.half
 
 
 def _outline(scene: Scene, lane: LaneLayout) -> list[Shape]:

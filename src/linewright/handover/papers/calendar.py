@@ -43,8 +43,13 @@ class Repeat:
     @property
     def words(self) -> str:
         """``every 28 weeks``."""
+        return f"every {_WORDS[self.frequency][0]}" if self.interval == 1 else f"every {self.span}"
+
+    @property
+    def span(self) -> str:
+        """``28 weeks``."""
         one, many = _WORDS[self.frequency]
-        return f"every {one}" if self.interval == 1 else f"every {self.interval}{KEEP}{many}"
+        return f"{self.interval}{KEEP}{one if self.interval == 1 else many}"
 
 
 @dataclass(frozen=True)
@@ -146,6 +151,26 @@ def repeat_of(weeks: float, reason: str) -> Repeat:
     return Repeat("DAILY", max(1, math.floor(7.0 * weeks * (1.0 + 1e-9))))
 
 
+def about(weeks: float, repeat: Repeat) -> str:
+    """An interval as one tells it: in the whole days, weeks or months of the calendar, which never say more than is so.
+
+    Parameters
+    ----------
+    weeks : from one time to the next, exactly. [weeks], > 0
+    repeat : of `repeat_of`
+
+    Examples
+    --------
+    >>> [about(weeks, repeat_of(weeks, "travel")).replace(KEEP, " ") for weeks in (29.18, 28.0, 0.9)]
+    ['about 29 weeks', '28 weeks', 'about 6 days']
+    """
+    days = 7.0 * weeks
+    if days < 1.0:
+        return f"{number(24.0 * days)}{KEEP}h"
+    whole = repeat.frequency == "MONTHLY" or abs(days - _DAYS[repeat.frequency] * repeat.interval) <= 1e-6 * days
+    return repeat.span if whole else f"about {repeat.span}"
+
+
 def due_after(day: date, repeat: Repeat, times: int) -> date:
     """The day on which a task is due for the n-th time after a day.
 
@@ -227,10 +252,10 @@ def _event(evaluation: Evaluation, task: Task, first: date, day: date) -> icalen
 
 def description_of(evaluation: Evaluation, task: Task) -> tuple[str, ...]:
     """What an event says of its task: a sentence a line."""
-    exact = f"{number(task.weeks)} weeks" if task.weeks >= 1.0 else f"{number(7.0 * task.weeks)} days"
     due = f"Due every {task.after}, by the calendar"
     if task.reason != "calendar":
-        due = f"Due after {task.after}, reckoned as {exact} of the one that is used most (by {task.reason})"
+        span = about(task.weeks, task.repeat)
+        due = f"Due after {task.after}, reckoned as {span} of the one that is used most (by {task.reason})"
     told = [f"{due}; here {task.repeat.words}, up to {YEARS} years after the first day of production."]
     if task.repeat.frequency == "DAILY" and 7.0 * task.weeks < 1.0:
         told.append(f"IT IS DUE MORE OFTEN THAN DAILY: every {number(24.0 * 7.0 * task.weeks)} h.")

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Final
 
-from linewright.handover.papers.material import Material, NothingToWrite
+from linewright.handover.files import WriteError
+from linewright.handover.papers.material import Material, NothingToWrite, tells_proof
 from linewright.version import __version__
 
 if TYPE_CHECKING:
@@ -35,17 +36,17 @@ class Papers:
 
     Parameters
     ----------
-    files : paper -> its files by name, each with its bytes or a function that gives them
+    files : paper -> its files by name, each with its bytes
     not_written : name of each of the others, and why
     record : what the list of contents says beside the hashes
     """
 
-    files: Mapping[str, Mapping[str, Content]]
+    files: Mapping[str, Mapping[str, bytes]]
     not_written: tuple[tuple[str, str], ...]
     record: Mapping[str, Any]
 
-    def all_files(self) -> dict[str, Content]:
-        """File name -> its bytes or a function that gives them."""
+    def all_files(self) -> dict[str, bytes]:
+        """File name -> its bytes."""
         return {name: content for files in self.files.values() for name, content in files.items()}
 
     def page(self, out: str, removed: Sequence[str] = ()) -> str:
@@ -76,17 +77,34 @@ def write_papers(material: Material, names: Collection[str]) -> Papers:
     ----------
     material : what they are written from
     names : which, out of PAPERS
+
+    Raises
+    ------
+    WriteError   The disk refuses.
     """
-    files: dict[str, Mapping[str, Content]] = {}
-    not_written = []
-    for name in PAPERS:
-        if name in names:
-            write: Callable[[Material], Mapping[str, Content]] = import_module(_WRITERS[name]).files_of
-            try:
-                files[name] = write(material)
-            except NothingToWrite as nothing:
-                not_written.append((name, str(nothing)))
-    return Papers(files, tuple(not_written), _record(material))
+    files: dict[str, Mapping[str, bytes]] = {}
+    reasons: dict[str, str] = {}
+    for name in _in_order(names):
+        write: Callable[[Material], Mapping[str, Content]] = import_module(_WRITERS[name]).files_of
+        try:
+            written = write(material)
+            files[name] = {file: content() if callable(content) else content for file, content in written.items()}
+        except NothingToWrite as nothing:
+            reasons[name] = str(nothing)
+        except OSError as problem:  # the typesetter works in a folder of its own
+            raise WriteError(f"cannot write the paper {name}: {problem.strerror or problem}") from problem
+    return Papers(
+        {name: files[name] for name in PAPERS if name in files},
+        tuple((name, reasons[name]) for name in PAPERS if name in reasons),
+        _record(material),
+    )
+
+
+def _in_order(names: Collection[str]) -> list[str]:
+    """The papers in the order in which they are written: those that tell of the proof, which may still be going on,
+    come last, of these first the one that has most to draw before it comes to the proof."""
+    known = [name for name in PAPERS if name in names]
+    return sorted(known, key=lambda paper: (tells_proof([paper]), paper != "dossier"))
 
 
 def _record(material: Material) -> dict[str, Any]:

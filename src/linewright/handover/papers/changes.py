@@ -34,11 +34,11 @@ HEADER: Final = (
     "value_after", "limit_before", "limit_after", "margin_before", "margin_after",
 )  # fmt: skip
 _PRICES: Final = ("price", "prices", "baseline")
-_OF_RATE: Final = ("line cycle", "good parts at the simulated rate")
 _WORSE: Final = ("fails", "not checked", "tight", "holds")
 NO_ROW: Final = "no row"
 _WHAT: Final = GridColumn("what and where", share=3.2)
 _LIMIT: Final = GridColumn("limit", share=1.0)
+_TENTH: Final = 0.05
 _SMALL: Final = 0.001
 """Shares under it are told as such, not as nought."""
 
@@ -103,7 +103,7 @@ def _opening(
         "What did not move is not listed."
     )
     told.append((counts, False))
-    told.append((rate_sentence(promises.rate, _hides_rate(material)), False))
+    told.append((rate_sentence(promises.rate), False))
     told.append((f"Line as it was: {before.line.name}, input {before.line.input_hash[:16]}{_how_run(before)}.", False))
     if _how_run(before) != _how_run(now):
         told.append((f"The line as it is was looked at otherwise{_how_run(now)}: runs cannot be paired.", False))
@@ -138,19 +138,12 @@ def _how_run(evaluation: Evaluation) -> str:
     return ", not simulated" if run is None else f", {run.runs} runs of {run.hours:g}{KEEP}h, seed {run.seed}"
 
 
-def _hides_rate(material: Material) -> bool:
-    """Whether the simulated rate is an internal margin: for the customer, where it holds."""
-    rate = next((one for one in material.evaluation.findings if one.code == "rate"), None)
-    return material.for_customer and rate is not None and rate.verdict == "holds"
-
-
-def rate_sentence(rate: RateChange, is_hidden: bool = False) -> str:
+def rate_sentence(rate: RateChange) -> str:
     """What the change does to the rate, and whether that can be told from the luck of the runs.
 
     Parameters
     ----------
     rate : of both lines
-    is_hidden : the figures are not for this reader
     """
     found = rate.difference
     if found is None:
@@ -158,21 +151,30 @@ def rate_sentence(rate: RateChange, is_hidden: bool = False) -> str:
     how = "run by run under the same luck" if rate.paired else "between independent runs"
     unit = "good parts an hour"
     if found.low == found.high == 0.0:
-        return f"The simulated rate is the same in every run, {how}."
+        return f"The simulated rate is the same in every run, {how}: good parts {_interval(rate.after)}."
     certain = f"{percent(found.confidence, 0)} confidence"
     if not rate.is_told_from_zero:
-        range_ = "" if is_hidden else f" ({_signed(found.low)} to {_signed(found.high)} {unit}, {certain})"
-        return f"The difference of the simulated rate cannot be told from zero{range_}, {how}."
-    if is_hidden:
-        return f"The simulated rate {'rises' if found.mean > 0 else 'falls'}, and still holds, {how}."
+        range_ = f"{_signed(found.low)} to {_signed(found.high)} {unit}, {certain}"
+        return f"The difference of the simulated rate cannot be told from zero ({range_}), {how}."
     return (
-        f"The simulated rate {'rises' if found.mean > 0 else 'falls'} by {number(abs(found.mean))} {unit} "
+        f"The simulated rate {'rises' if found.mean > 0 else 'falls'} by {_per_h(abs(found.mean))} {unit} "
         f"({_signed(found.low)} to {_signed(found.high)}, {certain}, {how})."
     )
 
 
 def _signed(value: float) -> str:
-    return f"{'+' if value > 0 else '−' if value < 0 else ''}{number(abs(value))}"
+    """A difference of rates. [1/h]"""
+    return f"{'+' if value > 0 else '−' if value < 0 else ''}{_per_h(abs(value))}"
+
+
+def _per_h(value: float) -> str:
+    """A rate to a tenth, as every paper tells it beside its interval; less than that to four digits. [1/h]"""
+    return number(value, 1) if value == 0.0 or value >= _TENTH else number(value)
+
+
+def _figure(value: float, unit: str | None, units: str, beside: float | None = None) -> str:
+    """A figure with its unit, a rate as `_per_h` has it: the same figure is told alike all over the paper."""
+    return f"{_per_h(value)} per hour" if unit == "1/h" else quantity(value, unit, units, beside)
 
 
 # Tables ---------------------------------------------------------------------------------------------------------------
@@ -194,20 +196,14 @@ def _tells_a_price(change: FileChange) -> bool:
 
 def _answers(material: Material, promises: Promises) -> list[Block]:
     rows = [_rate_row(promises.rate)] if promises.rate.before != promises.rate.after else []
-    if _hides_rate(material):
-        rows = []
-    rows += [
-        _answer_row(one, material.evaluation.line.units)
-        for one in promises.answer
-        if not (one.what in _OF_RATE and _hides_rate(material))
-    ]
+    rows += [_answer_row(one, material.evaluation.line.units) for one in promises.answer]
     stayed = promises.answers_stayed
     told = Words(f"{_count(stayed, 'more promise')} of the whole line did not move.")
     if not rows:
         return [Words("None moved.")]
     table = grid(["what", ">before", ">after", ">moved"], rows)
     blocks: list[Block] = [table, told] if stayed else [table]
-    if promises.rate.difference is not None and not promises.rate.is_told_from_zero and not _hides_rate(material):
+    if promises.rate.difference is not None and not promises.rate.is_told_from_zero:
         blocks.append(Words("Figures that follow from the rate move with its luck: read them with the sentence above."))
     return blocks
 
@@ -222,7 +218,7 @@ def _rate_row(rate: RateChange) -> tuple[str, ...]:
 def _interval(found: Interval | None) -> str:
     if found is None:
         return "not known"
-    return f"{number(found.mean, 1)} per hour ({number(found.low, 1)} to {number(found.high, 1)})"
+    return f"{_per_h(found.mean)} per hour ({_per_h(found.low)} to {_per_h(found.high)})"
 
 
 def _answer_row(one: AnswerRow, units: str) -> tuple[str, ...]:
@@ -231,7 +227,7 @@ def _answer_row(one: AnswerRow, units: str) -> tuple[str, ...]:
     if isinstance(one.before, float) and isinstance(one.after, float):
         difference = one.after - one.before
         sign = "+" if difference > 0 else "−"
-        moved = f"{sign}{quantity(abs(difference), one.unit, units)}"
+        moved = f"{sign}{_figure(abs(difference), one.unit, units)}"
         if one.before and one.unit is not None:
             moved += f" ({_share(sign, abs(difference / one.before))})"
     return (one.what, before, after, moved)
@@ -246,7 +242,7 @@ def _answer(value: float | str | None, beside: float | str | None, unit: str | N
         return "–"
     if isinstance(value, str):
         return value
-    return quantity(value, unit, units, beside if isinstance(beside, float) else None)
+    return _figure(value, unit, units, beside if isinstance(beside, float) else None)
 
 
 def _rows(title: str, found: Iterable[MovedFinding], material: Material) -> list[Block]:
@@ -259,9 +255,10 @@ def _rows(title: str, found: Iterable[MovedFinding], material: Material) -> list
 
 
 def _verdict_row(one: MovedFinding, material: Material) -> tuple[Cell, ...]:
-    what = f"{one.row.code}: {_where(one.row, material)}"
-    if one.after is not None and one.after.remedy and one.after.verdict != "holds":
-        what += f" → {one.after.remedy}"
+    told = _told(one.row, material)
+    what = f"{told.code}: {told.where}"
+    if one.after is not None and told.remedy and told.verdict != "holds":
+        what += f" → {told.remedy}"
     return (
         NO_ROW if one.before is None else Tag(one.before.verdict),
         NO_ROW if one.after is None else Tag(one.after.verdict),
@@ -278,7 +275,7 @@ def _value(row: Finding | None, other: Finding | None, material: Material) -> st
         return ""
     sizes = [abs(one) for one in (row.limit, None if other is None else other.value) if one is not None]
     beside = max(sizes, default=None)
-    return quantity(row.value, row.unit, material.evaluation.line.units, beside)
+    return _figure(row.value, row.unit, material.evaluation.line.units, beside)
 
 
 def _limits(one: MovedFinding, material: Material) -> str:
@@ -292,7 +289,7 @@ def _limits(one: MovedFinding, material: Material) -> str:
 def _limit(row: Finding, material: Material) -> str:
     if row.limit is None:
         return ""
-    return f"{bound_of(row)} {quantity(row.limit, row.unit, material.evaluation.line.units, row.value)}"
+    return f"{bound_of(row)} {_figure(row.limit, row.unit, material.evaluation.line.units, row.value)}"
 
 
 def _others(found: list[MovedFinding], material: Material) -> tuple[Block, ...]:
@@ -329,14 +326,15 @@ def _relative(one: MovedFinding) -> float:
     return max(shares)
 
 
-def _where(row: Finding, material: Material) -> str:
+def _told(row: Finding, material: Material) -> Finding:
+    """A finding in the words that the reader gets."""
     (told,) = told_to([row], material)
-    return told.where
+    return told
 
 
 def _moved_row(one: MovedFinding, material: Material) -> tuple[Cell, ...]:
     before, after = one.before, one.after
-    where = f"{one.row.code}: {_where(one.row, material)}"
+    where = f"{one.row.code}: {_told(one.row, material).where}"
     if before is None or after is None:
         where += " (new row)" if before is None else " (row is gone)"
     values = [_value(before, after, material), _value(after, before, material)]
@@ -354,7 +352,7 @@ def _by(one: MovedFinding, material: Material) -> str:
         return ""
     sign = "+" if new > old else "−"
     if old == 0.0:
-        return f"{sign}{quantity(abs(new), one.row.unit, material.evaluation.line.units)}"
+        return f"{sign}{_figure(abs(new), one.row.unit, material.evaluation.line.units)}"
     return _share(sign, abs((new - old) / old))
 
 
@@ -369,14 +367,12 @@ def _csv(material: Material, promises: Promises) -> bytes:
         for one in promises.changed
         if not (secret and _tells_a_price(one))
     ]
-    if not _hides_rate(material):
-        rates = [None if one is None else one.mean for one in (promises.rate.before, promises.rate.after)]
-        if rates[0] != rates[1]:
-            rows.append(("line", "moved", "simulated rate", "", "", "1/h", "", "", *rates, *[""] * 4))
+    rates = [None if one is None else one.mean for one in (promises.rate.before, promises.rate.after)]
+    if rates[0] != rates[1]:
+        rows.append(("line", "moved", "simulated rate", "", "", "1/h", "", "", *rates, *[""] * 4))
     for answer in promises.answer:
-        if not (_hides_rate(material) and answer.what in _OF_RATE):
-            figures = (answer.unit, "", "", answer.before, answer.after)
-            rows.append(("line", "moved", answer.what, "", "", *figures, *[""] * 4))
+        figures = (answer.unit, "", "", answer.before, answer.after)
+        rows.append(("line", "moved", answer.what, "", "", *figures, *[""] * 4))
     rows += [_csv_row(one, material) for one in promises.findings if not (secret and _is_internal(one))]
     return rows_csv_bytes(HEADER, rows)
 
@@ -390,7 +386,7 @@ def _csv_row(one: MovedFinding, material: Material) -> tuple[object, ...]:
         one.row.subject,
         one.became,
         one.row.code,
-        *(None if row is None else _where(row, material) for row in sides),
+        *(None if row is None else _told(row, material).where for row in sides),
         one.row.unit,
         *(None if row is None else row.verdict for row in sides),
         *values,

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import cached_property
 from multiprocessing import get_context
 from typing import TYPE_CHECKING, Final, TypeVar
 
@@ -27,6 +28,8 @@ Tell = Callable[[str, int, int], None]
 _Found = TypeVar("_Found")
 
 NOT_ASKED: Final = "not asked for"
+_TELL_PROOF: Final = frozenset(("dossier", "tables", "acceptance", "recovery"))
+"""Papers in which the proof stands: both sides sign the same words, whatever else is written."""
 
 
 class NothingToWrite(Exception):
@@ -42,7 +45,7 @@ class Material:
     evaluation : of the line
     gains : what would help; None where nothing could be tried
     effects : what each figure that nobody stated does to the answer
-    proof : of its traffic, or why there is none, in words
+    proving : the proof of its traffic, or why there is none, in words; or what gives it once it is done
     stops : an emergency stop at each station and transfer, or why that could not be looked at, in words
     parts : what is to be bought, with prices where they are known
     comparison : with a chain or belt line, or why there is none, in words
@@ -54,13 +57,24 @@ class Material:
     evaluation: Evaluation
     gains: Gains | None
     effects: tuple[Effect, ...]
-    proof: Proof | str
+    proving: Future[Proof | str] | Proof | str
     stops: StopSheet | str
     parts: PartsList
     comparison: Comparison | str
     run_off: RunOff | str
     before: Evaluation | None = None
     for_customer: bool = False
+
+    @cached_property
+    def proof(self) -> Proof | str:
+        """The proof of its traffic, or why there is none; whoever asks first waits until it is done."""
+        if not isinstance(self.proving, Future):
+            return self.proving
+        try:
+            return self.proving.result()
+        except BrokenExecutor:  # the other process was stopped, for want of memory say
+            run = self.evaluation.run
+            return proof_or_why(self.evaluation.line, 1 if run is None else run.seed)
 
 
 def gather(
@@ -70,6 +84,7 @@ def gather(
     for_customer: bool = False,
     workers: int | None = None,
     tell: Tell | None = None,
+    proof: Future[Proof | str] | None = None,
 ) -> Material:
     """Find what some papers need beside the evaluation itself.
 
@@ -81,6 +96,9 @@ def gather(
     for_customer : see `Material`
     workers : threads; None for one a core
     tell : called as the work goes on, from any thread
+    proof : what `proof_aside` gave, where it was begun before the evaluation
+
+    Notes      The proof goes on beside all this, and beside the papers that do not tell of it.
     """
     from linewright.planning.baseline import compare_with_baseline
     from linewright.planning.parts_list import parts_list
@@ -90,7 +108,9 @@ def gather(
     line, run = evaluation.line, evaluation.run
     seed = 1 if run is None else run.seed
     no_run = why_no_run(evaluation) if run is None else ""
-    proving = _proof_aside(line, seed) if "dossier" in papers and run is not None else None
+    proving: Future[Proof | str] | str = no_run or NOT_ASKED
+    if run is not None and tells_proof(papers):
+        proving = proof_aside(line, seed) if proof is None else proof
     gains: Gains | None = None
     effects: tuple[Effect, ...] = ()
     if "dossier" in papers and evaluation.plan is not None and run is not None:
@@ -107,21 +127,27 @@ def gather(
 
         told("Stopping the line at every station", 0, 1)
         stops = no_run or _or_why(lambda: stop_sheet(line, seed, workers))
-    proof: Proof | str = (no_run if run is None else NOT_ASKED) if proving is None else ""
-    if proving is not None:
-        told("Proving the traffic", 0, 1)
-        proof = proving.result()
     told("Writing", 0, 1)
     parts = parts_list(line, evaluation.layout)
     comparison: Comparison | str = no_run or _or_why(lambda: compare_with_baseline(evaluation, parts))
     run_off: RunOff | str = no_run or _or_why(lambda: plan_run_off(evaluation))
-    return Material(evaluation, gains, effects, proof, stops, parts, comparison, run_off, before, for_customer)
+    return Material(evaluation, gains, effects, proving, stops, parts, comparison, run_off, before, for_customer)
 
 
-def _proof_aside(line: Line, seed: int) -> Future[Proof | str]:
-    """The proof of a line's traffic in a process of its own: half of it is plain Python, which no thread hastens."""
-    pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
-    proving = pool.submit(proof_or_why, line, seed)
+def proof_aside(line: Line, seed: int) -> Future[Proof | str]:
+    """The proof of a line's traffic in a process of its own: half of it is plain Python, which no thread hastens.
+
+    Parameters
+    ----------
+    line, seed : see `proof_or_why`
+    """
+    try:
+        pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+        proving = pool.submit(proof_or_why, line, seed)
+    except OSError:  # a system that lends no process and no lock
+        here: Future[Proof | str] = Future()
+        here.set_result(proof_or_why(line, seed))
+        return here
     pool.shutdown(wait=False)
     return proving
 
@@ -145,3 +171,8 @@ def _or_why(find: Callable[[], _Found]) -> _Found | str:
         return find()
     except SimulationError as problem:
         return str(problem)
+
+
+def tells_proof(papers: Collection[str]) -> bool:
+    """Whether the proof of the traffic stands in one of these papers."""
+    return not _TELL_PROOF.isdisjoint(papers)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final
 
+from linewright.findings import WORST_FIRST, Finding
+from linewright.flow.restart import SPEED_M_S
 from linewright.flow.stop_sheet import NotStopped, PlaceStop, StopSheet
 from linewright.flow.stopping import AGAIN, BY_HAND, KEPT, NONE, REJECTED, Stopped
 from linewright.handover.assumptions import CAUTION
@@ -18,21 +21,26 @@ from linewright.handover.document.blocks import (
     Kept,
     Part,
     Points,
+    Tag,
     Words,
     grid,
 )
-from linewright.handover.papers.material import Material, NothingToWrite
+from linewright.handover.papers.material import NOT_ASKED, Material, NothingToWrite
 from linewright.handover.papers.rows import document_of, pages_of
+from linewright.handover.wording import figures
 from linewright.line.model import Line
 from linewright.quantities import KEEP, number, quantity
 
 if TYPE_CHECKING:
+    from linewright.flow.recovery import Recovery
     from linewright.handover.files import Content
     from linewright.layout import Layout
 
 TITLE: Final = "Recovery sheet"
 # It hangs at a machine.
 LETTERS: Final = 1.1
+MINUTES_FROM_S: Final = 120.0
+"""From how long on a time is told in minutes. [s]"""
 # What becomes of a part, beginning a sentence and in a narrow column; the order is that of what to do about it.
 _DONE_WITH: Final = {
     BY_HAND: "Take out by hand",
@@ -75,30 +83,32 @@ def recovery_document(material: Material, sheet: StopSheet) -> Document:
     first: tuple[Block, ...] = (
         Heading("After an emergency stop"),
         Words("Power's return never starts motion. A person starts it, once everybody is clear of the line.", True),
-        *_warnings(sheet),
+        *_unsafe(material),
+        *_warnings(sheet, _recovery_of(material)),
         *_what_to_do(line, sheet),
+        *_BLANKS,
         Caution(CAUTION),
-        Heading("A stop at each place", 2),
+        Heading("How long it takes", 2),
+        *_plan_with(sheet, material),
+    )
+    second: tuple[Block, ...] = (
+        Heading("A stop at each place"),
         Words(_how_to_read(sheet)),
         _table(sheet),
         *_left_out(sheet.not_stopped),
         Heading("What this rests on", 2),
         Points(_rests_on(line, sheet)),
+        Heading("Place by place"),
+        Words(_EXAMPLES, True),
+        Words(_LEGEND),
     )
     places = [_place_block(alike, layout, line) for alike in _alike(sheet.places)]
-    return document_of(
-        TITLE,
-        material,
-        (
-            Part(first, letters=LETTERS),
-            Part((Heading("Place by place"), Words(_EXAMPLES, True), Words(_LEGEND), *places), letters=LETTERS),
-        ),
-    )
+    return document_of(TITLE, material, (Part(first, letters=LETTERS), Part((*second, *places))))
 
 
 _EXAMPLES: Final = (
     "Each is an example of a stop there, at one instant. After a real stop go by what stands on the line and by the "
-    "table on the first pages."
+    "table: what becomes of the part there holds at every instant."
 )
 _LEGEND: Final = (
     "Carriers are named by where they stand or go to. Most to go: nobody knows where on its way a carrier came to "
@@ -107,17 +117,66 @@ _LEGEND: Final = (
 )
 
 
-def _warnings(sheet: StopSheet) -> list[Block]:
-    """The places after which no good part came, in strong words."""
-    dead = [one for one in sheet.places if one.first_good_s is None]
-    return [
-        Words(
-            f"After the stop in the middle of {_name(one)} no good part came within {_minutes(one.looked_s)}{KEEP}min: "
-            "do not start again by this sheet before it is known who waits for whom.",
-            True,
+# Filled in by hand at the machine: no key of the line file says any of it.
+_BLANKS: Final = (
+    Kept(
+        (
+            Heading("To be filled in at the machine", 2),
+            Grid(
+                tuple(GridColumn(words, share=share) for words, share in (("what", 1.0), ("here", 2.0)) * 2),
+                (
+                    ("cabinet", "", "whom to call", ""),
+                    ("isolator", "", "who may start the recovery", ""),
+                    ("reset place", "", "a stuck press or tool: builder's instruction", ""),
+                ),
+                row_mm=9.0,
+            ),
         )
-        for one in dead
+    ),
+)
+
+
+# Of rows that do not hold: what they do, and what has to be done with them.
+_BAD: Final = (("fails", "fail", "mended"), ("not checked", "are not checked", "checked"))
+
+
+def _unsafe(material: Material) -> list[Block]:
+    """The rows of safety that do not hold: who reads this sheet is about to go there."""
+    found = [one for one in material.evaluation.findings if one.subject == "safety"]
+    bad = [one for verdict in WORST_FIRST[:2] for one in found if one.verdict == verdict]
+    if not bad:
+        return []
+    units = material.evaluation.line.units
+    verdicts = {one.verdict for one in bad}
+    words = [said for verdict, *said in _BAD if verdict in verdicts]
+    fail, mended = (" or ".join(some) for some in zip(*words, strict=True))
+    warned = f"As planned these rows of safety {fail}: do not send anybody there before they are {mended}."
+    rows = [(Tag(one.verdict), one.code, _place_of(one), figures(one, units, with_margin=False)) for one in bad]
+    columns = ("=", "=row", GridColumn("where", share=2.0), GridColumn("value and limit", share=1.0))
+    return [Kept((Words(warned, True), grid(columns, rows)))]
+
+
+def _place_of(finding: Finding) -> str:
+    """Of a finding what comes before its figures."""
+    return re.split("[:;] ", finding.where, maxsplit=1)[0]
+
+
+def _recovery_of(material: Material) -> Recovery | None:
+    """The line stopped again and again, where its proof is at hand."""
+    return None if isinstance(material.proof, str) else material.proof.recovery
+
+
+def _warnings(sheet: StopSheet, proven: Recovery | None) -> list[Block]:
+    """The places after which no good part came, and such stops of the proof, in strong words."""
+    after = [
+        f"After the stop in the middle of {_name(one)} no good part came within {_minutes(one.looked_s)}{KEEP}min"
+        for one in sheet.places
+        if one.first_good_s is None
     ]
+    if proven is not None and proven.failed:
+        after.append(f"After {proven.failed} of {_count(proven.stops, 'random stop')} of the proof no good part came")
+    know = "do not start again by this sheet before it is known who waits for whom"
+    return [Words(f"{one}: {know}.", True) for one in after]
 
 
 def _what_to_do(line: Line, sheet: StopSheet) -> list[Block]:
@@ -130,14 +189,16 @@ def _what_to_do(line: Line, sheet: StopSheet) -> list[Block]:
     manual = [station.name for station in line.stations if station.work == "manual"]
     reach = f" A part at {_names(manual)} that was not in work is unverified too: reject it." if manual else ""
     look = "Look at every station: no tool in a part or fixture, no part askew, nothing on the track between carriers."
+    stuck = "A press or tool stuck in a part is freed as the machine builder's instruction says (below), not otherwise."
     then = (
-        "Platforms under way finish their rides. Then carriers go on one at a time, the farthest downstream first, at "
+        "Nobody pushes: the control moves the carriers, once that person has acknowledged. Platforms under way finish "
+        "their rides, then carriers go on one at a time, the farthest downstream first, at "
     )
     steps = (
         "Leave it stopped. Find what stopped it and mend that.",
         f"Before a hand goes to track or feeder, switch the supply off and lock it. {_charge(line)}",
-        f"{look}{under} Push no carrier and take none off.",
-        f"Do with each part that was in work as the table says.{reach} Keep what is taken out apart from good parts.",
+        f"{look}{under} {stuck} Push no carrier and take none off.",
+        f"Do with each part that was in work as the table overleaf says.{reach} Keep apart what is taken out.",
         "Everybody out, guards shut. Someone who sees the whole line acknowledges, and starts the recovery.",
         f"{then}{speed}, each to the stop that is kept for it.",
         f"When all of them stand the line goes on. {leave}Watch until the first good part has come.",
@@ -154,29 +215,74 @@ def _charge(line: Line) -> str:
 
 
 def _how_to_read(sheet: StopSheet) -> str:
+    # At which `restart` goes unless told otherwise.
+    usual = sheet.speed_m_s == SPEED_M_S
+    speed = "" if usual else f' --speed "{sheet.speed_m_s!r} m/s"'
+    again = f'linewright restart LINE --at "{_instant(sheet.places[0])} s"{speed} --seed {sheet.seed}'
+    return (
+        "Each row is one stop at one instant; the instants lie apart, over one run, since who is under way at an "
+        "instant is chance. Times count from the start of the recovery, when a person has acknowledged; finding the "
+        f"cause and clearing the line come on top. The first row again: {again} (LINE is the line file)."
+    )
+
+
+def _plan_with(sheet: StopSheet, material: Material) -> list[Block]:
+    """How long the recovery takes over the rows, at worst over the stops of the proof, and what to plan with."""
     times = [one.recovery_s for one in sheet.places]
     goods = [one.first_good_s for one in sheet.places if one.first_good_s is not None]
     good = f", the first good part {_span(goods)}" if goods else ""
-    return (
-        "Each row is one stop at one instant. Its times count from when a person starts the recovery; finding the "
-        f"cause and clearing the line come on top. Over all rows the recovery takes {_span(times)}{good}. How long it "
-        "takes depends on who is under way at that instant, which is chance: plan with the longest."
+    rows = f"Over all stops of the table the recovery takes {_span(times)}{good}."
+    proven = _recovery_of(material)
+    if proven is None:
+        longest = f"the worst stop may take longer than the longest row, {_time(max(times))}"
+        ask = (
+            f"The worst of 200 random stops: linewright prove LINE --seed {sheet.seed}. Plan with the longest of both."
+        )
+        return [Words(f"{rows} {_why_unproven(material)}: {longest}."), Words(ask, True)]
+    # Both from the start of the recovery, as in the table.
+    after = [one.recovery_s + one.good_after_s for one in proven.outcomes if one.holds and one.good_after_s is not None]
+    worst = max(proven.worst_recovery_s, *times)
+    told = (
+        f"{rows} Over {_count(proven.stops, 'random stop')} of the proof (seed {proven.seed}) the recovery takes "
+        f"{_time(proven.mean_recovery_s)} on average, at most {_time(proven.worst_recovery_s)}"
     )
+    plan = f"Plan with {_time(worst)} for the recovery"
+    if after and proven.worst_good_after_s is not None:
+        told += (
+            f"; the first good part at most {_time(max(after))} from the start of the recovery, and at most "
+            f"{_time(proven.worst_good_after_s)} after the line goes on"
+        )
+        plan += f" and {_time(max([*after, *goods]))} until the first good part, both from the start of the recovery"
+    return [Words(f"{told}."), Words(f"{plan}.", True)]
+
+
+def _why_unproven(material: Material) -> str:
+    """Why no worst stop is known, beginning a sentence."""
+    proof = material.proof
+    if proof == NOT_ASKED:
+        return "The proof was not run with this sheet"
+    return f"The proof tells no worst stop ({proof if isinstance(proof, str) else proof.no_recovery})"
 
 
 def _table(sheet: StopSheet) -> Grid:
     columns = (
-        "stopped in the middle of", "=the part there", ">recovery (s)", ">to reject exit", ">by hand",
-        ">first good (s)", ">first good (min)",
+        "stopped in the middle of", ">stopped at (s)", "=the part there", ">recovery (s)", ">to reject exit",
+        ">by hand", ">first good",
     )  # fmt: skip
     rows = []
     for one in sheet.places:
         good = one.first_good_s
-        none = f"none in {_minutes(one.looked_s)}"
-        times = ("none", none) if good is None else (number(good, 1), _minutes(good))
+        first = f"none in {_minutes(one.looked_s)}{KEEP}min" if good is None else _time(good)
         counts = (number(one.rejected), number(one.by_hand))
-        rows.append((_name(one), _FATES[one.there.fate], number(one.recovery_s, 1), *counts, *times))
+        there = _FATES[one.there.fate]
+        rows.append((_name(one), _instant(one), there, number(one.recovery_s, 1), *counts, first))
     return grid(columns, rows)
+
+
+def _instant(place: PlaceStop) -> str:
+    """When the stop comes, as it is typed in again: plain digits without groups. [s]"""
+    text = f"{place.at_s:.6f}".rstrip("0")
+    return text + "0" * (3 - len(text.partition(".")[2]))
 
 
 def _left_out(rows: Sequence[NotStopped]) -> list[Block]:
@@ -193,7 +299,8 @@ def _rests_on(line: Line, sheet: StopSheet) -> tuple[str, ...]:
     reach = f" Within reach of a person are the parts at {_names(manual)}." if manual else ""
     instants = (
         f"One stop a place, at one instant of one run (seed {sheet.seed}, {_length(sheet)} long, from "
-        f"{number(sheet.settled_s, 1)}{KEEP}s on, when the line is filled). Other instants give other figures."
+        f"{number(sheet.settled_s, 1)}{KEEP}s on, when the line is filled). Other instants give other figures. "
+        "Stopped at: from the begin of that run."
     )
     unverified = (
         "Unverified are parts in interrupted work and parts within reach of a person. They go to the next reject exit "
@@ -227,7 +334,7 @@ def _place_block(alike: Sequence[PlaceStop], layout: Layout, line: Line) -> Kept
     first = (
         f"no good part came within {_minutes(place.looked_s)}{KEEP}min"
         if good is None
-        else f"the first good part comes after {number(good, 1)}{KEEP}s ({_minutes(good)}{KEEP}min)"
+        else f"the first good part comes after {_time(good)}"
     )
     blocks = (
         Heading(f"Stop in the middle of {where}", 2),
@@ -315,8 +422,16 @@ def _order_cells(one: Stopped, layout: Layout, line: Line) -> tuple[str, str, st
 
 
 def _span(times_s: Sequence[float]) -> str:
-    least, most = number(min(times_s), 1), number(max(times_s), 1)
-    return f"{most}{KEEP}s" if least == most else f"{least} to {most}{KEEP}s"
+    least, most = _time(min(times_s)), _time(max(times_s))
+    if least == most:
+        return most
+    figure, unit = least.rsplit(KEEP, 1)
+    return f"{figure if unit == most.rsplit(KEEP, 1)[1] else least} to {most}"
+
+
+def _time(time_s: float) -> str:
+    """In minutes from two minutes on."""
+    return f"{number(time_s, 1)}{KEEP}s" if time_s <= MINUTES_FROM_S else f"{_minutes(time_s)}{KEEP}min"
 
 
 def _minutes(time_s: float) -> str:

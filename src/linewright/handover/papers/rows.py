@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
-from linewright.findings import Finding
+from linewright.findings import Finding, counts_sentence
 from linewright.handover.document.blocks import Cell, Document, Grid, GridColumn, Part, Tag
 from linewright.handover.document.html import html_of
 from linewright.handover.document.pdf import pdf_of
@@ -18,6 +18,9 @@ from linewright.version import __version__
 
 # Subjects whose rows tell in their words how near they come to their limits.
 _INNER: Final = ("rate", "layout", "motion", "strength", "accuracy", "power", "bus")
+# What would help, within the words of a finding and of its remedy.
+_HALVED: Final = re.compile(r" \(halved: [^)]*\)")
+_WOULD_HELP: Final = re.compile(r" \(the page of `?rate`? shows what would help\)")
 AN_AID: Final = (
     "An aid to planning, no conformity and no risk assessment. Follow local codes; a competent, licensed person "
     "decides."
@@ -61,23 +64,51 @@ def pages_of(name: str, write: Callable[[], Document]) -> dict[str, Callable[[],
     }
 
 
+def proof_findings(material: Material) -> tuple[Finding, ...]:
+    """The findings of the proof of the traffic; none where there is no proof."""
+    return () if isinstance(material.proof, str) else material.proof.findings
+
+
+def all_findings(material: Material) -> tuple[Finding, ...]:
+    """Every finding of the line, those of the proof of its traffic last."""
+    return (*material.evaluation.findings, *proof_findings(material))
+
+
+def proof_counted(material: Material) -> str:
+    """How many rows of the proof fail, are not checked, are tight and hold, or why there are none: a sentence."""
+    if isinstance(material.proof, str):
+        return f"The proof of the traffic is NOT CHECKED: {material.proof}."
+    return counts_sentence(material.proof.findings).replace("Findings:", "And of the proof of the traffic:")
+
+
 def told_to(findings: Iterable[Finding], material: Material) -> tuple[Finding, ...]:
-    """The findings in the words that the reader gets: what holds is told to a customer without its inner figures.
+    """The findings in the words that the reader gets.
 
     Parameters
     ----------
     findings : of any subject
     material : says whose the paper is
 
-    Notes      Of such a row stands what comes before its first colon or semicolon. Rows of safety, upkeep and traffic
-               are told to everybody in full: whoever works at the line needs them.
+    Notes      To a customer what holds is told without its inner figures: of such a row stands what comes before its
+               first colon or semicolon. Rows of safety, upkeep and traffic are told to everybody in full: whoever
+               works at the line needs them. What to do he is told of what fails and of what is not checked, never what
+               would better a row that is kept.
     """
-    return tuple(
-        replace(one, where=re.split("[:;] ", one.where, maxsplit=1)[0])
-        if material.for_customer and one.verdict == "holds" and one.subject in _INNER
-        else one
-        for one in findings
-    )
+    return tuple(_told_to_customer(one) if material.for_customer else _plain(one) for one in findings)
+
+
+def _plain(finding: Finding) -> Finding:
+    """Names of commands stand on paper without the marks of a terminal."""
+    return replace(finding, remedy=finding.remedy.replace("`", ""))
+
+
+def _told_to_customer(finding: Finding) -> Finding:
+    where, remedy = finding.where, _WOULD_HELP.sub("", finding.remedy)
+    if finding.verdict == "holds" and finding.subject in _INNER:
+        where = re.split("[:;] ", where, maxsplit=1)[0]
+    if finding.verdict in ("holds", "tight"):
+        where, remedy = _HALVED.sub("", where), ""
+    return _plain(replace(finding, where=where, remedy=remedy))
 
 
 def finding_grid(findings: Iterable[Finding], material: Material) -> Grid:
@@ -88,7 +119,7 @@ def finding_grid(findings: Iterable[Finding], material: Material) -> Grid:
     findings : in the order in which they are to stand
     material : of the line; for its customer a row that holds tells its limit, but neither value nor margin
 
-    Notes      Under a row that does not hold stands what to do about it.
+    Notes      Under a row that does not hold stands what to do about it; see `told_to` for what a customer is told.
     """
     units = material.evaluation.line.units
     columns = (

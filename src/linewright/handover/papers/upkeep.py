@@ -10,7 +10,7 @@ from linewright.checks.upkeep.formulas import WEEKS_PER_YEAR
 from linewright.evaluation import Evaluation, Limits
 from linewright.handover.document.blocks import Block, Caution, Cell, Document, Facts, Heading, Part, Words, grid
 from linewright.handover.files import Content, rows_csv_bytes
-from linewright.handover.papers.calendar import YEARS, Task, calendar_bytes, lock_out, tasks_of
+from linewright.handover.papers.calendar import YEARS, Task, about, calendar_bytes, lock_out, tasks_of
 from linewright.handover.papers.material import Material, NothingToWrite
 from linewright.handover.papers.rows import AN_AID, document_of, finding_grid, pages_of
 from linewright.quantities import KEEP, number, percent, quantity
@@ -116,8 +116,8 @@ def _calendar(evaluation: Evaluation, tasks: tuple[Task, ...]) -> list[Block]:
     found: list[Block] = [
         grid(headings, rows),
         Words(
-            "Intervals hold for the one that is used most, so that none is late; in a calendar they are cut to whole "
-            "days, weeks or months. What fails at random has no date; it is kept on the shelf."
+            "Intervals hold for the one that is used most, so that none is late; they are told in whole days, weeks or "
+            "months, rounded down, as the calendar has them. What fails at random has no date; it is kept on the shelf."
         ),
     ]
     if beyond:
@@ -126,11 +126,8 @@ def _calendar(evaluation: Evaluation, tasks: tuple[Task, ...]) -> list[Block]:
 
 
 def _interval(task: Task) -> str:
-    exact = f"{number(task.weeks)}{KEEP}weeks" if task.weeks >= 1.0 else f"{number(7.0 * task.weeks)}{KEEP}days"
-    if task.weeks * 7.0 < 1.0:
-        exact = f"{number(24.0 * 7.0 * task.weeks)}{KEEP}h: MORE OFTEN THAN DAILY"
-    words = task.repeat.words.removeprefix("every ")
-    return words if words == exact or task.repeat.frequency == "MONTHLY" else f"{exact}; in a calendar {words}"
+    words = about(task.weeks, task.repeat)
+    return f"{words}: MORE OFTEN THAN DAILY; in a calendar daily" if task.weeks * 7.0 < 1.0 else words
 
 
 def _due(task: Task) -> str:

@@ -49,7 +49,7 @@ def book_bytes(sheets: Sequence[Sheet], title: str, footer: str, units: str) -> 
     footer : at the foot of every printed page
     units : ``mm`` prints on A4, ``inch`` on letter
     """
-    import xlsxwriter  # type: ignore[import-untyped]
+    import xlsxwriter
 
     data = io.BytesIO()
     options = {"in_memory": True, "strings_to_numbers": False, "strings_to_formulas": False, "strings_to_urls": False}

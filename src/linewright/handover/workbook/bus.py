@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from linewright.checks.bus.frames import CyclicBudget
     from linewright.line.ratings import ImageSheet
 
+_ADDRESSES: Final = "Addresses on the bus, and what each byte means, come with the controller program."
 _FRAME_BYTES: Final = HEADER_BYTES + TYPE_12_HEADER_BYTES + DATAGRAM_BYTES + CHECK_BYTES
 
 
@@ -59,7 +60,7 @@ def bus_sheet(material: Material) -> Sheet:
     if not material.for_customer:
         blocks.append(Labelled(_room(sheet, bus.image_bytes, bus.most_carriers), "Room"))
         blocks.append(Labelled(_wire(sheet, bus.budget) + _answers(bus), "Time"))
-    return Sheet("Bus", about, tuple(blocks), (("process-image", image),))
+    return Sheet("Bus", about, tuple(blocks), (("process-image", image),), (_ADDRESSES,))
 
 
 def _answers(bus: BusResult) -> tuple[Named, ...]:

@@ -16,7 +16,13 @@ _OF_CABLES: Final = (
     "and return."
 )
 _CODES: Final = "Follow local codes; a competent, licensed person decides."
+_LEAST_AREA: Final = (
+    "Least area for the voltage: from the area stated upwards, the least with which the far end keeps its voltage. It "
+    "is no approval: it looks neither at what a cable may carry nor at its protection."
+)
+_IN_TRAVEL: Final = "Sections are numbered in travel, from the start of their lane."
 _STATED: Final = ("feeder", "from", "to", "conductor", "area_mm2")
+_NAMES: Final = {"proposed_mm2": "least area for the voltage"}
 
 
 def cables_sheet(material: Material) -> Sheet:
@@ -31,22 +37,14 @@ def cables_sheet(material: Material) -> Sheet:
         why = "not known: state the keys feeders with cable and link, and motor and supply in the conveyor sheet"
         return Sheet("Cables", about, (Labelled((Named("cables", why),)),))
     units = evaluation.line.units
-    shown = {one.key: one for one in lines_of(table, units).columns}
-    stated = tuple(shown[key] for key in _STATED)
-    if material.for_customer:
-        about = "Every run of cable and link: change a length, and the sum by area follows."
-        lengths = table["length_m"].tolist()
-        scale = scale_of(lengths, "m", units)
-        length = _inputs(
-            "length_m", scale.heading("length, input,"), [one * scale.factor for one in lengths], "one way"
-        )
-        kept = Table(tuple(one for one in table.columns if one.name in (*_STATED, "length_m")))
-        return Sheet(
-            "Cables", about, (Lines((*stated, length)), _by_area(table, units)), (("cables", kept),), (_CODES,)
-        )
-    columns = (*stated, shown["proposed_mm2"], *_drops(table, units), shown["loss_W"])
-    blocks = (Lines(columns), _by_area(table, units))
-    return Sheet("Cables", about, blocks, (("cables", table),), (_OF_CABLES, _CODES))
+    shown = {one.key: one for one in lines_of(table, units, headings=_NAMES).columns}
+    # Another area than the one stated is what would help, and that is the builder's.
+    hidden = ("proposed_mm2",) if material.for_customer else ()
+    columns = [shown[key] for key in (*_STATED, "proposed_mm2") if key not in hidden]
+    blocks = (Lines((*columns, *_drops(table, units), shown["loss_W"])), _by_area(table, units))
+    kept = Table(tuple(one for one in table.columns if one.name not in hidden))
+    notes = (_OF_CABLES, _IN_TRAVEL, *(() if hidden else (_LEAST_AREA,)), _CODES)
+    return Sheet("Cables", about, blocks, (("cables", kept),), notes)
 
 
 def _drops(table: Table, units: str) -> tuple[Listed, ...]:

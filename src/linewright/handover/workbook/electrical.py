@@ -15,9 +15,10 @@ if TYPE_CHECKING:
     from linewright.evaluation import Evaluation, Limits
 
 _SUMMED: Final = {"sections": "#,##0", "mean_W": "0.0", "given_back_W": "0.0", "resistor_W": "0.0"}
-_BEARS: Final = (
-    *("peak_A", "rms_A", "mean_A", "given_back_W", "resistor_W", "restart_A", "braking_J", "braking_V", "resistor_J"),
-    *("unaided_V", "restart_V", "coinciding_V"),
+_NOTES: Final = (
+    "Sections are numbered in travel, from the start of their lane.",
+    "What is stated is no approval: which feeder fails, and at what, is on the sheet Findings.",
+    "Follow local codes; a competent, licensed person decides.",
 )
 _NAMES: Final = {
     "supplies_A": "supplies together",
@@ -50,21 +51,20 @@ def electrical_sheet(material: Material) -> Sheet:
     if not len(table):
         why = "not known: the line file states no feeders (key feeders)"
         return Sheet("Electrical", about, (Labelled((Named("feeders", why),)),))
-    # What a feeder bears and has left is for the builder; how much energy it takes is not.
-    hidden = _BEARS if material.for_customer else ()
-    shown = lines_of(table, evaluation.line.units, without=hidden, headings=_NAMES)
+    # Who wires the line for its customer needs the currents and voltages, too.
+    shown = lines_of(table, evaluation.line.units, headings=_NAMES)
     columns = tuple(_with_sum(column, table) for column in shown.columns)
     blocks: list[Labelled | Lines] = [Lines(columns), Labelled(_use(material, limits, table), "Use in a year")]
     zones = limits.power.zones
-    tables = [("feeders", Table(tuple(one for one in table.columns if one.name not in hidden)))]
+    tables = [("feeders", table)]
     if len(zones):
         blocks.append(_keyed(lines_of(zones, evaluation.line.units, "Motor zones"), "zone"))
         tables.append(("motor-zones", zones))
     sections = limits.power.sections
-    if len(sections) and not material.for_customer:
+    if len(sections):
         blocks.append(_keyed(lines_of(sections, evaluation.line.units, "Voltage at every section"), "section"))
         tables.append(("section-voltages", sections))
-    return Sheet("Electrical", about, tuple(blocks), tuple(tables))
+    return Sheet("Electrical", about, tuple(blocks), tuple(tables), _NOTES)
 
 
 def _keyed(lines: Lines, prefix: str) -> Lines:

@@ -5,25 +5,27 @@ from __future__ import annotations
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Final
 
-from linewright.findings import worst_first
+from linewright.findings import counts_sentence, worst_first
 from linewright.handover.papers.material import Material
-from linewright.handover.papers.rows import told_to
+from linewright.handover.papers.rows import all_findings, proof_counted, told_to
 from linewright.handover.wording import TAGS, bound_of
 from linewright.handover.workbook.cells import NO_TRACK, SHARE, Cell, Entry, Labelled, Lines, Listed, Named, Sheet
 from linewright.handover.workbook.units import column_of, figure, form_of, lines_of, scale_of
+from linewright.quantities import KEEP
 from linewright.tables import Table
 
 if TYPE_CHECKING:
     from linewright.findings import Finding
 
+_BUILDER_ALONE: Final = ("margin", "place")
 _NO_CAUSES: Final = "not known: no run has made good parts"
 
 
 def findings_sheet(material: Material) -> Sheet:
-    """Every finding, the worst first; of the customer's what holds tells its limit, but neither value nor margin."""
-    evaluation = material.evaluation
-    rows = told_to(worst_first(evaluation.findings), material)
-    units, hide = evaluation.line.units, material.for_customer
+    """Every finding, those of the proof too, the worst first; of the customer's what holds tells its limit, but neither
+    value nor margin, and none tells where it stands in a file that he does not have."""
+    rows = told_to(worst_first(all_findings(material)), material)
+    units, hide = material.evaluation.line.units, material.for_customer
     figures = [_figures(row, units, hide and row.verdict == "holds") for row in rows]
     columns = [
         Listed("verdict", "verdict", tuple(TAGS[row.verdict] for row in rows)),
@@ -41,7 +43,7 @@ def findings_sheet(material: Material) -> Sheet:
             "share of the limit that is left; negative where it fails",
         ),
         Listed("source", "source", tuple(row.source for row in rows), "of limit or formula"),
-        Listed("remedy", "what to do", tuple("" if hide and row.verdict == "holds" else row.remedy for row in rows)),
+        Listed("remedy", "what to do", tuple(row.remedy for row in rows)),
         Listed(
             "place",
             "in the file",
@@ -50,8 +52,11 @@ def findings_sheet(material: Material) -> Sheet:
         ),
     ]
     if hide:
-        columns = [one for one in columns if one.key != "margin"]
-    about = "Everything that was checked, what fails first. What is NOT CHECKED nobody has looked at."
+        columns = [one for one in columns if one.key not in _BUILDER_ALONE]
+    about = (
+        "Everything that was checked, what fails first. What is NOT CHECKED nobody has looked at. "
+        f"{counts_sentence(material.evaluation.findings)} {proof_counted(material)}"
+    ).replace(KEEP, " ")
     return Sheet("Findings", about, (Lines(tuple(columns)),), (("findings", _table(rows, hide)),), widest=46.0)
 
 
@@ -87,10 +92,10 @@ def _table(rows: tuple[Finding, ...], hide: bool) -> Table:
         column_of("unit", None, [row.unit or "" for row in rows]),
         column_of("margin", None, [row.margin for row in rows]),
         column_of("source", None, [row.source for row in rows]),
-        column_of("remedy", None, [row.remedy if seen else "" for row, seen in zip(rows, shown, strict=True)]),
+        column_of("remedy", None, [row.remedy for row in rows]),
         column_of("place", None, [_place(row) for row in rows]),
     ]
-    return Table(tuple(one for one in columns if not (hide and one.name == "margin")))
+    return Table(tuple(one for one in columns if not (hide and one.name in _BUILDER_ALONE)))
 
 
 def causes_sheet(material: Material) -> Sheet:

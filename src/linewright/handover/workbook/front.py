@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from linewright.findings import counts_sentence
 from linewright.handover.assumptions import CAUTION, sheet_sentence
 from linewright.handover.papers.material import Material
+from linewright.handover.papers.rows import proof_counted
 from linewright.handover.workbook.cells import Lines, Listed, Sheet
+from linewright.quantities import KEEP
 from linewright.version import __version__
 
 _UNITS: Final = {
@@ -15,6 +18,12 @@ _UNITS: Final = {
     "inch": "lengths in inches, greater ones in feet; forces in lbf; the unit stands in the heading",
 }
 _ABOUT: Final = "What stands where, which cells may be changed, and what everything was made from."
+
+
+def _counted(material: Material) -> str:
+    """How many rows hold and how many do not, of the proof apart."""
+    words = counts_sentence(material.evaluation.findings).removeprefix("Findings: ")
+    return f"{words} {proof_counted(material)} What is not checked nobody has looked at.".replace(KEEP, " ")
 
 
 def front_sheet(material: Material, sheets: Sequence[Sheet]) -> Sheet:
@@ -32,6 +41,7 @@ def front_sheet(material: Material, sheets: Sequence[Sheet]) -> Sheet:
         ("hash of the input", line.input_hash),
         ("simulated", "no" if run is None else f"{run.runs} runs of {run.hours:g} h, seed {run.seed}"),
         ("conveyor sheet", sheet_sentence(line)),
+        ("rows checked", _counted(material)),
         ("units", _UNITS[line.units]),
     ]
     if material.for_customer:

@@ -9,12 +9,14 @@ from linewright.findings import WORST_FIRST
 from linewright.handover.pages.answer import rate_verdict
 from linewright.handover.pages.rate_page import first_sentence
 from linewright.handover.papers.material import Material
+from linewright.handover.papers.rows import all_findings, proof_counted, proof_findings
 from linewright.handover.workbook.cells import SHARE, Cell, Entry, Labelled, Lines, Named, Sheet
 from linewright.handover.workbook.units import column_of, figure, lines_of
 from linewright.tables import Table
 
 if TYPE_CHECKING:
     from linewright.evaluation import Evaluation
+    from linewright.findings import Finding
     from linewright.line.demand import TaktResult
     from linewright.line.model import Demand
 
@@ -35,14 +37,20 @@ _COUNTED: Final = {
 def answer_sheet(material: Material) -> Sheet:
     """What the line makes, what that rests on, and the steps."""
     evaluation = material.evaluation
-    blocks: list[Labelled | Lines] = [Labelled(_rate_rows(material)), Labelled(_counts(evaluation), "Findings")]
+    proved = proof_findings(material)
+    of_proof = _counts(proved) if proved else (Named("proof", proof_counted(material)),)
+    blocks: list[Labelled | Lines] = [
+        Labelled(_rate_rows(material)),
+        Labelled(_counts(evaluation.findings), "Findings"),
+        Labelled(of_proof, "Findings of the proof of the traffic"),
+    ]
     tables = []
     run = evaluation.run
     if run is not None:
         blocks.append(lines_of(run.steps, evaluation.line.units, "Steps"))
         tables.append(("steps", run.steps))
     about = "What the line makes against what is asked of it."
-    notes = tuple(one for one in (first_sentence(evaluation), _but(evaluation)) if one)
+    notes = tuple(one for one in (first_sentence(evaluation), _but(all_findings(material))) if one)
     return Sheet("Answer", about, tuple(blocks), tuple(tables), notes)
 
 
@@ -86,9 +94,9 @@ def _rate_rows(material: Material) -> tuple[Named, ...]:
     return tuple(rows)
 
 
-def _but(evaluation: Evaluation) -> str:
+def _but(findings: tuple[Finding, ...]) -> str:
     """What a reader of the first line alone would miss."""
-    others = sum(one.verdict == "fails" and one.code not in ("rate", "rate-bounds") for one in evaluation.findings)
+    others = sum(one.verdict == "fails" and one.code not in ("rate", "rate-bounds") for one in findings)
     return (
         f"BUT {others} OTHER {'ROW FAILS' if others == 1 else 'ROWS FAIL'}: see the sheet Findings." if others else ""
     )
@@ -104,8 +112,8 @@ def _why_unknown(evaluation: Evaluation) -> str:
     return row.remedy if row.verdict == "not checked" else ""
 
 
-def _counts(evaluation: Evaluation) -> tuple[Named, ...]:
-    verdicts = [finding.verdict for finding in evaluation.findings]
+def _counts(findings: tuple[Finding, ...]) -> tuple[Named, ...]:
+    verdicts = [finding.verdict for finding in findings]
     notes = {"not checked": "what is not checked nobody has looked at", "tight": "hold with a margin under 10 %"}
     return tuple(
         Named(_COUNTED[one], figure(verdicts.count(one), COUNT), note=notes.get(one, "")) for one in WORST_FIRST

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Final
 
 from linewright.errors import SimulationError
@@ -15,7 +16,7 @@ from linewright.planning.run_off.records import PHASES, RunOff, RunOffPhase, Run
 from linewright.planning.run_off.running import rate_row, rejects_row
 from linewright.planning.run_off.stops import accuracy_rows, force_rows
 from linewright.planning.run_off.warm import cabinet_row, coil_row, restart_row, warm_up_hours
-from linewright.planning.run_off.words import about
+from linewright.planning.run_off.words import about, share_told
 
 READING_H: Final = 1 / 60
 """Reckoned for one reading at a standstill; common practice. [h]"""
@@ -46,7 +47,7 @@ def plan_run_off(evaluation: Evaluation) -> RunOff:
 
     Source
     ------
-    docs/acceptance.md.
+    docs/handover/acceptance.md.
     """
     if evaluation.run is None:
         raise SimulationError("a run-off is planned from a run: linewright check --run, rate and handover make one")
@@ -55,7 +56,7 @@ def plan_run_off(evaluation: Evaluation) -> RunOff:
     found = mounting_rows(basis) + repeatability_row(basis) + accuracy_rows(basis) + force_rows(basis)
     found += rate_row(basis) + rejects_row(basis) + availability_row(basis) + failure_rows(basis)
     found += coil_row(basis) + cabinet_row(basis) + restart_row(basis)
-    tests = tuple(sorted(found.tests, key=lambda test: PHASES.index(test.phase)))
+    tests = tuple(_with_chance(one) for one in sorted(found.tests, key=lambda test: PHASES.index(test.phase)))
     return RunOff(
         tests=tests,
         phases=_phases(basis, tests),
@@ -65,6 +66,14 @@ def plan_run_off(evaluation: Evaluation) -> RunOff:
         most_hours=basis.most_hours,
         stated=stated is not None,
     )
+
+
+def _with_chance(test: RunOffTest) -> RunOffTest:
+    """The same test, its chance to be refused as planned among what only the builder reads."""
+    if test.refused_if_planned is None or not test.planned_for:
+        return test
+    told = f"refused, though as planned: {share_told(test.refused_if_planned)}"
+    return replace(test, internal=(*test.internal, told))
 
 
 def _phases(basis: Basis, tests: tuple[RunOffTest, ...]) -> tuple[RunOffPhase, ...]:

@@ -64,6 +64,11 @@ class RunOffTest:
         """Whether there is a plan that the run-off can carry out."""
         return self.phase not in ("later", "not to be shown")
 
+    @property
+    def planned_for(self) -> bool:
+        """Whether there is a plan, for the run-off or for production: such a test is a row of the form."""
+        return self.phase != "not to be shown"
+
 
 @dataclass(frozen=True)
 class RunOffPhase:
@@ -125,8 +130,11 @@ class RunOff:
 
     @property
     def refused_somewhere(self) -> float:
-        """Greatest chance that a line as planned is refused in at least one test: the sum of theirs, at most 1."""
-        chances = [test.refused_if_planned for test in self.tests if test.possible]
+        """Greatest chance that a line as planned is refused in at least one test, of the run-off or counted later.
+
+        The sum of the chances of all tests of which it is known, at most 1.
+        """
+        chances = [test.refused_if_planned for test in self.tests if test.planned_for]
         return min(1.0, math.fsum(chance for chance in chances if chance is not None))
 
     def of(self, code: str) -> tuple[RunOffTest, ...]:

@@ -17,6 +17,8 @@ LEAST_RATE_HOURS: Final = 4.0
 LEAST_SHOWN: Final = 0.8
 """Of the required rate: less is not worth a day's count; common practice."""
 
+WHAT: Final = "good parts an hour, required rate"
+
 _CLOCK: Final = "The clock stands only while the line waits for parts, people or machines that are not part of it."
 
 
@@ -33,41 +35,47 @@ def rate_row(basis: Basis) -> Found:
     needed = rate_hours(required, run.rates_per_h, basis.run_h, agreed.builder_risk, agreed.confidence, step_h)
     stated_h = None if agreed.time_s is None else agreed.time_s / 3600.0
     if stated_h is None and (needed is None or basis.phase_of(needed) == "not to be shown"):
-        return _rate_in_a_day(basis, required) + Found((_rate_not_shown(basis, required, needed),))
+        return _rate_in_a_day(basis, required, later=False) + Found((_rate_not_shown(basis, required, needed),))
     least_h = math.ceil(LEAST_RATE_HOURS / step_h - 1e-9) * step_h
     hours = stated_h if stated_h is not None else max(least_h, needed or 0.0)
     plan = rate_plan(required, run.rates_per_h, basis.run_h, hours, agreed.confidence)
     good = f"{counted(plan.least_good, 'good part')} in {hours_told(hours)}"
     phase: Phase = "running" if stated_h is not None else basis.phase_of(hours)
     test = RunOffTest(
-        "rate", "whole line", phase, "good parts an hour", _rate_method(basis, hours, step_h), hours_told(hours),
+        "rate", "whole line", phase, WHAT, _rate_method(basis, hours, step_h), hours_told(hours),
         f"at least {good} ({figure(plan.least_good / hours)}{KEEP}an hour)",
         _rate_why(basis, required, plan, needed, least_h), (f"simulated: {figure(run.rate.mean)}{KEEP}an hour",),
         hours=hours, count=plan.least_good, planned=run.rate.mean, limit=required, pass_value=plan.least_good / hours,
         unit="1/h", refused_if_planned=plan.refused_if_planned, passed_at_limit=plan.passed_at_limit,
     )  # fmt: skip
-    return Found((test,)) if phase == "running" else _rate_in_a_day(basis, required) + Found((test,))
+    return Found((test,)) if phase == "running" else _rate_in_a_day(basis, required, later=True) + Found((test,))
 
 
-def _rate_in_a_day(basis: Basis, required: float) -> Found:
-    """What the longest count of the run-off can show instead, where it is worth showing."""
+def _rate_in_a_day(basis: Basis, required: float, later: bool) -> Found:
+    """What the longest count of the run-off can show instead, where it is worth showing.
+
+    The required rate itself is counted in production (`later`), or by nobody.
+    """
     run, agreed, step_h = basis.run, basis.agreed, _step_h(basis)
     hours = max(math.floor(basis.most_hours / step_h + 1e-9), 1) * step_h
     shown = float(math.floor(rate_shown(run.rates_per_h, basis.run_h, hours, agreed.builder_risk, agreed.confidence)))
     if run.rate is None or shown < LEAST_SHOWN * required:
         return Found()
     plan = rate_plan(shown, run.rates_per_h, basis.run_h, hours, agreed.confidence)
-    why = (
-        f"the required rate, {figure(required)}{KEEP}an hour, lies too near what is planned for {hours_told(hours)}. "
-        f"They can show {figure(shown)}{KEEP}an hour, {share_told(shown / required)} of it; a line at that rate is "
-        "to be refused"
+    told, asked, day = f"{figure(shown)}{KEEP}an hour", f"{figure(required)}{KEEP}an hour", hours_told(hours)
+    where = f'the row "{WHAT}", counted in production from the day of handing over' if later else "shown by no row"
+    near = f"the required rate, {asked}, lies too near what is planned for {day} to tell the two apart; it is {where}"
+    here = (
+        f"to be refused here: {told}, {share_told(shown / required)} of the required rate. A line between {told} and "
+        f"{asked} may pass here and yet miss the required rate"
     )
     test = RunOffTest(
-        "rate-in-a-day", "whole line", "running", f"good parts an hour, as {hours_told(hours)} can show them",
-        _rate_method(basis, hours, step_h), hours_told(hours),
-        f"at least {counted(plan.least_good, 'good part')} in {hours_told(hours)} "
-        f"({figure(plan.least_good / hours)}{KEEP}an hour)",
-        (why,), (f"simulated: {figure(run.rate.mean)}{KEEP}an hour",),
+        "rate-in-a-day", "whole line", "running",
+        f"good parts an hour, what {day} can show: {figure(shown)}, not the required {figure(required)}",
+        _rate_method(basis, hours, step_h), day,
+        f"at least {counted(plan.least_good, 'good part')} in {day} ({figure(plan.least_good / hours)}{KEEP}an hour): "
+        f"shows {told}, not {figure(required)}",
+        (near, here), (f"simulated: {figure(run.rate.mean)}{KEEP}an hour",),
         hours=hours, count=plan.least_good, planned=run.rate.mean, limit=shown, pass_value=plan.least_good / hours,
         unit="1/h", refused_if_planned=plan.refused_if_planned, passed_at_limit=plan.passed_at_limit,
     )  # fmt: skip
@@ -129,7 +137,7 @@ def _rate_not_shown(basis: Basis, required: float, needed: float | None) -> RunO
     else:
         why = f"{counted(run.runs, 'simulated run')} tell too little of the planned rate: make more runs"
     return RunOffTest(
-        "rate", "whole line", "not to be shown", "good parts an hour",
+        "rate", "whole line", "not to be shown", WHAT,
         "A count shows a rate only where the planned one lies clear of the required one.", long, "",
         (why, f"required: {figure(required)}{KEEP}an hour"), (f"simulated: {figure(run.rate.mean)}{KEEP}an hour",),
         hours=needed, planned=run.rate.mean, limit=required, unit="1/h", falls_short=run.rate.mean <= required,
