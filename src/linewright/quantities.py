@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 # Keeps a number and its unit on one line; where a page is plain text it becomes a plain space.
@@ -135,3 +135,49 @@ def percent(share: float, decimals: int = 1) -> str:
     '95.6 %'
     """
     return f"{number(100 * share, decimals)}{KEEP}%"
+
+
+def signed(value: float, decimals: int | None = 1) -> str:
+    """A difference with its sign; never minus zero, and nought without a sign.
+
+    Parameters
+    ----------
+    value : any unit
+    decimals : as for :func:`number`
+
+    Examples
+    --------
+    >>> signed(58.24), signed(-3.0), signed(-0.04), signed(-0.04, None)
+    ('+58.2', '-3.0', '0.0', '-0.04')
+    """
+    rounded = value if decimals is None else round(value, decimals) + 0.0
+    text = number(rounded, decimals)
+    return f"+{text}" if rounded > 0.0 else text
+
+
+def counted(count: float, one: str, many: str = "") -> str:
+    """A count with its noun.
+
+    Parameters
+    ----------
+    count : how many
+    one : the noun of one of them
+    many : that of several; empty for the same with an s
+
+    Examples
+    --------
+    >>> [text.replace(KEEP, " ") for text in (counted(1, "pair"), counted(0, "move"), counted(2, "loss", "losses"))]
+    ['1 pair', '0 moves', '2 losses']
+    """
+    return f"{number(count)}{KEEP}{one if count == 1 else many or f'{one}s'}"
+
+
+def joined(words: Sequence[str]) -> str:
+    """Words in a row, as a sentence has them.
+
+    Examples
+    --------
+    >>> joined(["press"]), joined(["press", "test"]), joined(["load", "press", "test"])
+    ('press', 'press and test', 'load, press and test')
+    """
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -23,7 +23,7 @@ from linewright.handover.drawing.drawing import drawing_of
 from linewright.handover.drawing.dxf import dxf_of
 from linewright.layout.placing import length_text
 from linewright.line.load import load_line
-from linewright.planning.parts_list import parts_list
+from linewright.planning.money.parts_list import parts_list
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 LINES = ("demo/line", "charts/five", "charts/forty", "ways/ring", "ways/branch", "ways/four-decks")

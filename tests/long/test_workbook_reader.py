@@ -18,8 +18,8 @@ from linewright.handover.papers.material import Material
 from linewright.handover.workbook.workbook import files_of
 from linewright.line.demand import find_takt
 from linewright.line.load import load_line
-from linewright.planning.baseline import compare_with_baseline
-from linewright.planning.parts_list import parts_list
+from linewright.planning.money.comparison import compare_with_baseline
+from linewright.planning.money.parts_list import parts_list
 
 OFFICE = shutil.which("soffice")
 pytestmark = pytest.mark.skipif(OFFICE is None, reason="LibreOffice (soffice) is not installed")

@@ -45,14 +45,14 @@ PAPER_FAULTS: Final = (
     ),
     Fault(
         "a part without a price costs nothing",
-        "planning/parts_list.py",
+        "planning/money/parts_list.py",
         "return None if self.price_each is None else self.count * self.price_each",
         "return self.count * (self.price_each or 0.0)",
         (f"{PARTS}::test_a_missing_price_names_its_key_and_leaves_the_rest",),
     ),
     Fault(
         "one section too many is bought",
-        "planning/parts_list.py",
+        "planning/money/parts_list.py",
         "count=float(counts[i]),",
         "count=float(counts[i] + 1),",
         (f"{PARTS}::test_the_demo_line_by_hand",),
@@ -60,7 +60,7 @@ PAPER_FAULTS: Final = (
     ),
     Fault(
         "a baseline's pallet leaves without its gate being opened",
-        "planning/baseline_steps.py",
+        "planning/money/steps.py",
         "return 2.0 * lift_s + gate_release_s + pitch_m / belt_speed_m_s",
         "return 2.0 * lift_s + pitch_m / belt_speed_m_s",
         (f"{BASELINE}::test_exchange_of_the_baseline_by_hand",),
@@ -68,7 +68,7 @@ PAPER_FAULTS: Final = (
     ),
     Fault(
         "what costs more and saves nothing has paid for itself at once",
-        "planning/baseline_money.py",
+        "planning/money/costs.py",
         "return extra / saved_per_year if saved_per_year > 0.0 else math.inf",
         "return extra / saved_per_year if saved_per_year > 0.0 else 0.0",
         (f"{BASELINE}::test_payback[5.0-0.0-inf]",),
@@ -92,8 +92,8 @@ PAPER_FAULTS: Final = (
     Fault(
         "page one leaves out the rows that nobody looked at",
         "handover/dossier/answer.py",
-        'return tuple(one for one in worst_first(evaluation.findings) if one.verdict != "holds")',
-        'return tuple(one for one in worst_first(evaluation.findings) if one.verdict in ("fails", "tight"))',
+        'return tuple(one for one in worst_first(all_findings(material)) if one.verdict != "holds")',
+        'return tuple(one for one in worst_first(all_findings(material)) if one.verdict in ("fails", "tight"))',
         (
             f"{GAPS}::test_page_one_has_every_row_that_does_not_hold_also_without_a_run[False]",
             f"{GAPS}::test_page_one_has_every_row_that_does_not_hold_also_without_a_run[True]",

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from linewright.planning.baseline import air_energy_J
-from linewright.planning.baseline_steps import baseline_exchange_s
+from linewright.planning.money.comparison import air_energy_J
+from linewright.planning.money.steps import baseline_exchange_s
 
 DATA = Path(__file__).parent / "data" / "money.json"
 RECORDS: dict[str, dict[str, Any]] = {record["id"]: record for record in json.loads(DATA.read_text("utf-8"))}

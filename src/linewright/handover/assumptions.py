@@ -6,7 +6,7 @@ from typing import Final
 
 from linewright.evaluation import Evaluation
 from linewright.line.model import Line
-from linewright.quantities import number, percent
+from linewright.quantities import counted, number, percent
 
 MOST_NAMES: Final = 16
 # What each subject of the checks looks at, for an evaluation in which it has no row.
@@ -185,9 +185,8 @@ def _outside(line: Line) -> str:
 
 
 def _start(line: Line) -> str:
-    return (
-        f"Each run starts with all {line.carriers} carriers empty and queued up to the first station, every tool ready."
-    )
+    carriers = f"{'its' if line.carriers == 1 else 'all'} {counted(line.carriers, 'carrier')}"
+    return f"Each run starts with {carriers} empty and queued up to the first station, every tool ready."
 
 
 def _motion(line: Line) -> str:
@@ -212,13 +211,13 @@ def _failures(line: Line) -> list[str]:
     if not kinds:
         return ["No station is stated to fail: the rate is that of a line that never breaks down."]
     ways = []
-    for of, counted in (("running", "after time in work"), ("clock", "by the clock, at work or not")):
+    for of, by in (("running", "after time in work"), ("clock", "by the clock, at work or not")):
         laws = sorted({kind.every.kind for kind in kinds if kind.every is not None and kind.of == of})
         at_random = [law for law in laws if law != "fixed"]
         how = [f"at random ({' or '.join(at_random)} law)"] if at_random else []
         how += ["at fixed intervals"] if "fixed" in laws else []
         if how:
-            ways.append(f"{' or '.join(how)} {counted}")
+            ways.append(f"{' or '.join(how)} {by}")
     cycles = [kind.one_in for kind in kinds if kind.one_in is not None]
     if any(count > 1 for count in cycles):
         ways.append("at random (geometric law) after a number of works")

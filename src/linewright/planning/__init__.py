@@ -7,21 +7,20 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from linewright.planning.assumed import Effect, find_effects, takt_with_losses
-    from linewright.planning.baseline import Comparison, compare_with_baseline
-    from linewright.planning.baseline_money import air_energy_J, payback_years
-    from linewright.planning.baseline_steps import baseline_exchange_s, stations_needed
     from linewright.planning.changes import Change, find_changes
     from linewright.planning.choices import Choices, Lower, OneOut, Plateau, SmallestNear
     from linewright.planning.file_changes import FileChange
     from linewright.planning.gains import Gain, Gains, find_gains
-    from linewright.planning.parts_list import PartRow, PartsList, controllers_needed
+    from linewright.planning.money.comparison import Comparison, compare_with_baseline
+    from linewright.planning.money.costs import air_energy_J, payback_years
+    from linewright.planning.money.parts_list import PartRow, PartsList, controllers_needed
+    from linewright.planning.money.steps import baseline_exchange_s, stations_needed
     from linewright.planning.promises import (
         AnswerRow,
         MovedFinding,
         Promises,
         RateChange,
         compare_promises,
-        match_findings,
         unpaired_comparison,
     )
     from linewright.planning.run_off import (
@@ -49,6 +48,7 @@ if TYPE_CHECKING:
         success_run,
         tolerance_factor,
     )
+    from linewright.planning.same_rows import match_findings
     from linewright.planning.size import CountRow, Sizing, most_that_fit, size_line
     from linewright.planning.waiting_stops import WaitingStops
 
@@ -118,7 +118,7 @@ _LATE = {
     "AvailabilityPlan": "run_off",
     "Change": "changes",
     "Choices": "choices",
-    "Comparison": "baseline",
+    "Comparison": "money.comparison",
     "CountRow": "size",
     "Effect": "assumed",
     "FailurePlan": "run_off",
@@ -130,8 +130,8 @@ _LATE = {
     "MovedFinding": "promises",
     "NotPlanned": "run_off",
     "OneOut": "choices",
-    "PartRow": "parts_list",
-    "PartsList": "parts_list",
+    "PartRow": "money.parts_list",
+    "PartsList": "money.parts_list",
     "Plateau": "choices",
     "Promises": "promises",
     "RateChange": "promises",
@@ -144,12 +144,12 @@ _LATE = {
     "SmallestNear": "choices",
     "SpreadPlan": "run_off",
     "WaitingStops": "waiting_stops",
-    "air_energy_J": "baseline_money",
+    "air_energy_J": "money.costs",
     "availability_plan": "run_off",
-    "baseline_exchange_s": "baseline_steps",
+    "baseline_exchange_s": "money.steps",
     "compare_promises": "promises",
-    "compare_with_baseline": "baseline",
-    "controllers_needed": "parts_list",
+    "compare_with_baseline": "money.comparison",
+    "controllers_needed": "money.parts_list",
     "failure_plan": "run_off",
     "failure_test_time": "run_off",
     "find_changes": "changes",
@@ -157,9 +157,9 @@ _LATE = {
     "find_gains": "gains",
     "index_pass_line": "run_off",
     "index_plan": "run_off",
-    "match_findings": "promises",
+    "match_findings": "same_rows",
     "most_that_fit": "size",
-    "payback_years": "baseline_money",
+    "payback_years": "money.costs",
     "plan_run_off": "run_off",
     "rate_hours": "run_off",
     "rate_plan": "run_off",
@@ -167,7 +167,7 @@ _LATE = {
     "sampling_plan": "run_off",
     "size_line": "size",
     "spread_plan": "run_off",
-    "stations_needed": "baseline_steps",
+    "stations_needed": "money.steps",
     "success_run": "run_off",
     "takt_with_losses": "assumed",
     "tolerance_factor": "run_off",

@@ -19,6 +19,7 @@ from linewright.line.model import Demand, Failure, Line, TimeLaw
 from linewright.planning.changes import Change, scaled_law, with_sheet, with_stations, with_work
 from linewright.planning.counts import difference, run_plans
 from linewright.planning.gains import LEAST_BINS, MOST_HOURS, MOST_RUNS, NOTHING, plan_change
+from linewright.quantities import KEEP, number, percent, signed
 
 MORE_LOSSES: Final = 0.01
 """One percentage point of planned time."""
@@ -31,8 +32,6 @@ REJECTS: Final = 0.01
 ALLOWANCE: Final = 1.10
 """A tenth more time for work by hand: personal needs, tiredness and reaching for things. Common practice."""
 MOST_NAMES: Final = 3
-
-_KEEP: Final = "\u00a0"
 
 
 @dataclass(frozen=True)
@@ -112,10 +111,12 @@ def takt_with_losses(demand: Demand, more: float) -> float:
 
     Notes      T = A (1 - v - more) / D, with A the planned time [s], v the losses and D the good parts of a year.
     Source     takt as available time over demand, common practice.
-    Examples   >>> demand = Demand(
-               ...     good_parts_per_year=3600, shifts_per_day=1, paid_time_per_shift_s=7200, days_per_year=100)
-               >>> takt_with_losses(demand, 0.01)
-               198.0
+
+    Examples
+    --------
+    >>> demand = Demand(good_parts_per_year=3600, shifts_per_day=1, paid_time_per_shift_s=7200, days_per_year=100)
+    >>> takt_with_losses(demand, 0.01)
+    198.0
     """
     losses = demand.losses_not_modelled + more
     if not 0.0 <= losses < 1.0:
@@ -128,7 +129,7 @@ def _losses(evaluation: Evaluation) -> Iterator[Effect]:
     demand, takt, run = evaluation.line.demand, evaluation.takt, evaluation.run
     if demand is None or takt is None or demand.losses_not_modelled + MORE_LOSSES >= 1.0:
         return
-    share = f"{100 * demand.losses_not_modelled:.1f}{_KEEP}%"
+    share = percent(demand.losses_not_modelled)
     stated = "losses_not_modelled" in demand.model_fields_set
     assumed = f"losses that the run does not show: {share} of planned time, {'as' if stated else 'for none is'} stated"
     instead = "one percentage point more"
@@ -196,7 +197,7 @@ def _guesses(line: Line) -> Iterator[_Guess]:
         "follow_s": reaction.follow_s + more,
     }
     slower = with_sheet(line, {"reaction": reaction.model_copy(update=times)})
-    yield _Guess("reaction times as the sheet has them", f"5{_KEEP}ms more for each of the three", slower)
+    yield _Guess("reaction times as the sheet has them", f"5{KEEP}ms more for each of the three", slower)
 
 
 def _exact_works(line: Line) -> Iterator[_Guess]:
@@ -211,7 +212,7 @@ def _exact_works(line: Line) -> Iterator[_Guess]:
     if not names:
         return
     changed = with_work(line, tuple(names), spread)
-    spread_words = f"a spread (cv) of {100 * SPREAD_CV:.0f}{_KEEP}%"
+    spread_words = f"a spread (cv) of {100 * SPREAD_CV:.0f}{KEEP}%"
     yield _Guess(f"work takes exactly as long for every part at {_names(names)}", spread_words, changed)
 
 
@@ -234,7 +235,7 @@ def _no_failures(line: Line) -> Iterator[_Guess]:
     failure = Failure(every=TimeLaw.exponential(FAILURE_EVERY_S), repair=TimeLaw.fixed(FAILURE_REPAIR_S))
     changed = with_stations(line, tuple(names), lambda station: {"failures": (failure,)})
     where = "any station" if len(names) == len(line.stations) else _names(names)
-    instead = f"one failure of 2{_KEEP}min in 8{_KEEP}h of work at each"
+    instead = f"one failure of 2{KEEP}min in 8{KEEP}h of work at each"
     yield _Guess(f"no failure ever at {where}, for none is stated", instead, changed)
 
 
@@ -246,25 +247,25 @@ def _settling(line: Line) -> Iterator[_Guess]:
     sheet_s = line.conveyor.settling_s
     changed = with_sheet(line, {"settling_s": sheet_s + MORE_SETTLING_S})
     where = "every station" if len(names) == len(line.stations) else _names(names)
-    assumed = f"settling of the sheet, {1000 * sheet_s:.4g}{_KEEP}ms, at {where}"
-    yield _Guess(assumed, f"10{_KEEP}ms more", changed)
+    assumed = f"settling of the sheet, {1000 * sheet_s:.4g}{KEEP}ms, at {where}"
+    yield _Guess(assumed, f"10{KEEP}ms more", changed)
 
 
 def _effect(guess: _Guess, rate_per_h: float, per_h: Interval) -> Effect:
     """A simulated difference in a record, and in a sentence that claims no more than its interval."""
     after = rate_per_h + per_h.mean
-    interval = f"{_signed(per_h.low)} to {_signed(per_h.high)}"
+    interval = f"{signed(per_h.low)} to {signed(per_h.high)}"
     if max(abs(per_h.low), abs(per_h.high)) < NOTHING * rate_per_h:
         does = f"the rate changes by less than a thousandth ({interval} per hour)"
     elif per_h.low <= 0.0 <= per_h.high:
         does = (
-            f"what the rate does cannot be told from nothing: {_signed(per_h.mean)} per hour, 95{_KEEP}% interval "
+            f"what the rate does cannot be told from nothing: {signed(per_h.mean)} per hour, 95{KEEP}% interval "
             f"{interval}"
         )
     else:
         does = (
-            f"the rate goes from {_rate(rate_per_h)} to {_rate(after)} per hour, {_signed(per_h.mean)} with a "
-            f"95{_KEEP}% interval of {interval}"
+            f"the rate goes from {_rate(rate_per_h)} to {_rate(after)} per hour, {signed(per_h.mean)} with a "
+            f"95{KEEP}% interval of {interval}"
         )
     told = f"{_begun(guess.assumed)}: with {guess.instead} {does}."
     return Effect(guess.assumed, guess.instead, "rate", rate_per_h, after, "1/h", per_h.low, per_h.high, told)
@@ -286,22 +287,13 @@ def _begun(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _grouped(value: float, form: str) -> str:
-    """Groups of three by spaces, as on every page; never minus zero."""
-    return format(value, form).replace(",", _KEEP)
-
-
 def _rate(per_h: float) -> str:
-    return _grouped(per_h, ",.1f")
-
-
-def _signed(per_h: float) -> str:
-    return _grouped(round(per_h, 1) + 0.0, "+,.1f") if round(per_h, 1) else "0.0"
+    return number(per_h, 1)
 
 
 def _seconds(time_s: float) -> str:
-    return f"{time_s:.3f}{_KEEP}s"
+    return f"{number(time_s, 3)}{KEEP}s"
 
 
 def _percent(share: float) -> str:
-    return f"{100 * share:+.1f}{_KEEP}%"
+    return f"{signed(100.0 * share)}{KEEP}%"

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Final
 
 from unit.handover import known_numbers
-from unit.handover.known_numbers import DOES, PaperFacts, Rows
+from unit.handover.known_numbers import DOES, VERDICTS, PaperFacts, Rows
 from unit.pictures import numbers_known
 from unit.pictures.numbers_known import rows
 from unit.pictures.numbers_of import Explain, Fields, plain
@@ -44,6 +45,12 @@ def platform_centre(f: PaperFacts, n: Fields) -> Rows:
     """Where the platform's centre stands on the floor, beyond the end of the lane that it takes from."""
     one = next(some for some in f.e.layout.transfers if some.name == n["transfer"])
     yield (f.e.layout.lane(one.takes[0]).travel_to_floor(f.e.layout.lane(one.takes[0]).length_m + one.off_m),)
+
+
+def platform_west(f: PaperFacts, n: Fields) -> Rows:
+    """How far west of the floor's west end it stands."""
+    for (floor_m,) in platform_centre(f, n):
+        yield (-floor_m,)
 
 
 # ---- rate ------------------------------------------------------------------------------------------------------------
@@ -205,7 +212,16 @@ def supply(f: PaperFacts, n: Fields) -> Rows:
 
 
 def feeder(f: PaperFacts, n: Fields) -> Rows:
-    """As it is wired: supplies, fuse, temperature of the cable, its rating, resistor's ohm, W, V."""
+    """As it is wired: supplies, fuse, temperature of the cable, its rating, resistor's ohm, W, V; with its checks."""
+    own = [some for some in f.findings if re.search(rf"\bfeeder {re.escape(n['feeder'])}(?![\w-])", some.where)]
+    bad = {verdict: {some.code for some in own if some.verdict == verdict} for verdict in VERDICTS[:3]}
+    told = {
+        verdict.lower(): set(codes.split(", "))
+        for verdict, codes in (group.split(": ") for group in n["words5"].split("; ") if ": " in group)
+    }
+    worst = next((verdict for verdict in VERDICTS[:3] if bad[verdict]), "holds")
+    if told != {verdict: codes for verdict, codes in bad.items() if codes} or n["verdict"] != worst:
+        return
     one = next(some for some in f.e.line.feeders if some.name == n["feeder"])
     cable, resistor = one.cable, one.braking_resistor
     some = (
@@ -331,6 +347,8 @@ def care(f: PaperFacts, n: Fields) -> Rows:
     for row in rows(f.e.limits.upkeep.calendar, what=n["care"]):
         weeks = row["interval_weeks"]
         months = [one.months for one in f.s.upkeep.wear_parts if one.name == n["care"] and one.months is not None]
+        if n["care"] == "relubrication" and f.s.upkeep.relubrication_months is not None:
+            months.append(f.s.upkeep.relubrication_months)
         yield (months[0] if n.get("due") == "months" and months else math.floor(weeks)), row["per_year"]
 
 
@@ -359,6 +377,19 @@ def stop_way(f: PaperFacts, n: Fields) -> Rows:
     for row in rows(f.e.limits.safety.stops, station=n["station"], case=case, cause=cause):
         if row["loaded"] == (n["loaded"] == "with a part"):
             yield row["mass_kg"], row["speed_m_s"], row["distance_m"], row["time_s"]
+
+
+def stop_ways(f: PaperFacts, n: Fields) -> Rows:
+    """Of several stations that have the same."""
+    stations = [n[key] for key in ("station", "station2", "station3") if key in n]
+    for some in stop_way(f, {**n, "station": stations[0]}):
+        if all(some in list(stop_way(f, {**n, "station": one})) for one in stations):
+            yield some
+
+
+def drained(f: PaperFacts, n: Fields) -> Rows:
+    """How long before its end a shift begins no new part, in minutes."""
+    yield (f.e.line.calendar.run_down_s / 60.0,)
 
 
 def hazards(f: PaperFacts, n: Fields) -> Rows:

@@ -173,9 +173,11 @@ def _capital(text: str) -> str:
 
 
 def _whys(f: PaperFacts) -> list[str]:
+    some = [] if f.e.run is None else [f.e.run.reason]
     if isinstance(f.m.proof, str):
-        return [f.m.proof]
-    return [one.why for one in (f.m.proof.gridlock.from_start, f.m.proof.gridlock.from_any_placement) if one.why]
+        return [*some, f.m.proof]
+    locks = (f.m.proof.gridlock.from_start, f.m.proof.gridlock.from_any_placement)
+    return [one for one in (*some, *(lock.why for lock in locks)) if one]
 
 
 def _part_numbers(f: PaperFacts) -> list[str]:
@@ -205,6 +207,11 @@ def all_counts(f: PaperFacts, n: Fields) -> Rows:
     """The same of all rows; that many do not hold; of how many."""
     found = [sum(one.verdict == verdict for one in f.findings) for verdict in VERDICTS]
     yield (*found, sum(found[:3]), sum(found))
+
+
+def none_fails(f: PaperFacts, n: Fields) -> Rows:
+    """The same where none fails."""
+    yield from (row for row in all_counts(f, n) if row[0] == 0)
 
 
 def loud_ride(f: PaperFacts, n: Fields) -> Rows:
@@ -504,7 +511,8 @@ def is_about(one: Any, n: Fields) -> bool:
     """Whether the words of a finding name the station or its step, or the transfer, whose page it is."""
     if "transfer" in n:
         return bool(re.search(rf"(?<![\w-]){re.escape(n['transfer'])}(?![\w-])", one.where))
-    return bool(re.search(rf"\b(?:station|step) (?:[\w-]+/)*{re.escape(n['station'])}(?![\w-])", one.where))
+    listed = r"(?:(?:station|step) (?:[\w-]+/)*|stations (?:[\w-]+(?:, | and ))*)"
+    return bool(re.search(rf"\b{listed}{re.escape(n['station'])}(?![\w-])", one.where))
 
 
 CHAPTERS: Final = {

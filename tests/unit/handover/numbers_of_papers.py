@@ -98,30 +98,37 @@ def is_four(shown: str, figure: float) -> bool:
     return short and abs(float(shown) - figure) <= 0.5 * 10.0**-decimals * (1.0 + 1e-6) + 1e-15
 
 
+def is_few(shown: str, figure: float, digits: int) -> bool:
+    """Whether a number is a figure of which so many digits count, before the point too."""
+    return figure != 0.0 and float(shown) == float(f"{figure:.{digits}g}")
+
+
 def is_shown(shown: str, sign: str, figure: float, unit: str, units: str) -> bool:
     """Whether a number with its unit, as it stands in a paper, is a figure in SI, rounded.
 
     Parameters
     ----------
     shown : the number alone
-    sign : ``[kind]`` of a quantity, ``#2`` for so many decimals, ``§`` for four digits that count, or one of ROUNDED
+    sign : ``[kind]`` of a quantity, ``[kind~]`` of one with three digits that count, ``#2`` for so many decimals, ``§``
+        and ``≈`` for four and for three digits that count, or one of ROUNDED
     unit : what follows the number, of a quantity
     """
     if sign.startswith("["):
-        factor = units_of(sign.strip("[,]"), units).get(unit)
-        return factor is not None and is_four(shown, figure * factor)
+        factor = units_of(sign.strip("[,~]"), units).get(unit)
+        few = sign.endswith("~]")
+        return factor is not None and (is_few(shown, figure * factor, 3) if few else is_four(shown, figure * factor))
     if sign.startswith("#") and len(sign) == 2:
         return len(shown.partition(".")[2]) == int(sign[1]) and is_rounded(shown, "#", figure)
     if sign == "=":
         return is_four(shown, figure)
-    if sign == "§":
-        return figure != 0.0 and float(shown) == float(f"{figure:.4g}")
+    if sign in ("§", "≈"):
+        return is_few(shown, figure, 4 if sign == "§" else 3)
     return is_rounded(shown, sign, figure)
 
 
 # ---- patterns --------------------------------------------------------------------------------------------------------
 
-_TOKEN: Final = re.compile(r"\{(\w+?)(\d?)\}|<<|>>|\[[^\]\s]+\]|#\d|:=|[#~§=]")
+_TOKEN: Final = re.compile(r"\{(\w+?)(\d?)\}|<<|>>|\[[^\]\s]+\]|#\d|:=|[#~§≈=]")
 
 
 def paper_rules(table: str, known: Mapping[str, Explain]) -> list[Rule]:
@@ -150,7 +157,7 @@ def paper_compiled(rule: Rule, names: Mapping[str, Sequence[str]], units: str) -
         elif token[1]:
             parts.append(f"(?P<{token[1]}{token[2]}>{_one_of(token[1], names)})")
         elif token[0].startswith("[") and not token[0].endswith(",]"):
-            some = sorted(units_of(token[0][1:-1], units), key=len, reverse=True)
+            some = sorted(units_of(token[0].strip("[~]"), units), key=len, reverse=True)
             parts.append(f"({NUMBER}(?: (?:{'|'.join(map(re.escape, some))}))?)")
             signs.append(token[0])
         else:

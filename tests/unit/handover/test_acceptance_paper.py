@@ -15,7 +15,8 @@ import linewright as lw
 from linewright.findings import Finding
 from linewright.handover.document.blocks import Caution, Document, Facts, Grid, Heading, Points, SignHere, Tag, Words
 from linewright.handover.document.pdf import pdf_of
-from linewright.handover.papers.acceptance import AGREED_MM, ROW_MM, acceptance_document, files_of
+from linewright.handover.papers.acceptance import ROW_MM, acceptance_document, files_of
+from linewright.handover.papers.acceptance_agreed import AGREED_MM
 from linewright.handover.papers.material import NOT_ASKED, Material, NothingToWrite
 from linewright.planning.run_off import RunOff, plan_run_off
 

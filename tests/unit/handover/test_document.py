@@ -138,6 +138,24 @@ def test_every_page_bears_line_title_foot_and_its_number() -> None:
     assert "n x" in pages[-1].replace("\n", " "), "the heading of a long grid stands on each of its pages"
 
 
+def test_no_row_is_torn_between_two_pages() -> None:
+    words = "alpha beta gamma " * 25
+    rows = [[f"first{i}", f"{words} last{i}"] for i in range(40)]
+    long = Part((grid(["=n", "words"], rows),))
+    pages = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf_of(document("mm", long)))).pages]
+    for i in range(40):
+        at = [n for n, text in enumerate(pages) if re.search(rf"first{i}\b", text)]
+        assert at == [n for n, text in enumerate(pages) if re.search(rf"last{i}\b", text)]
+
+
+def test_a_narrow_grid_takes_its_share_of_the_page() -> None:
+    page = html_of(document("mm", Part((grid(["a", "b"], [["1", "2"]], width=0.5),))))
+    assert "width:50%" in page.replace(" ", "")
+    for width in (0.0, 1.5):
+        with pytest.raises(ValueError, match="width"):
+            grid(["a"], [["1"]], width=width)
+
+
 def test_only_the_fonts_beside_the_program_are_used() -> None:
     reader = pypdf.PdfReader(io.BytesIO(pdf_of(document())))
     fonts = {

@@ -29,7 +29,7 @@ from linewright.handover.drawing.svg import svg_of
 from linewright.layout.placing import length_text
 from linewright.line.load import load_line
 from linewright.pictures.floor.ground import docks, overall_ends, width_m
-from linewright.planning.parts_list import parts_list
+from linewright.planning.money.parts_list import parts_list
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 LINES = ("demo/line", "charts/five", "ways/ring", "ways/branch")
@@ -256,7 +256,7 @@ def test_another_process_gives_the_same_bytes() -> None:
     program = (
         "import sys; from linewright.line.load import load_line\n"
         "from linewright.evaluation import evaluate_without_run\n"
-        "from linewright.planning.parts_list import parts_list\n"
+        "from linewright.planning.money.parts_list import parts_list\n"
         "from linewright.handover.drawing.drawing import drawing_of\n"
         "from linewright.handover.drawing.dxf import dxf_of\n"
         "e = evaluate_without_run(load_line(sys.argv[1]))\n"

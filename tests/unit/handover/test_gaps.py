@@ -33,7 +33,7 @@ from linewright.handover.papers.rows import finding_grid
 from linewright.handover.wording import margin_in_words
 from linewright.handover.workbook.workbook import files_of
 from linewright.line.load import load_line
-from linewright.planning.parts_list import parts_list
+from linewright.planning.money.parts_list import parts_list
 from linewright.planning.promises import compare_promises
 from linewright.quantities import KEEP, number, quantity
 from unit.handover.sheet_formulas import Sheets

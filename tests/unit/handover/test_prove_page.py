@@ -112,7 +112,7 @@ def test_the_referee_tells_how_much_it_judged_and_each_check() -> None:
     assert "then the line stood still" not in words
     assert "log-limits: 226 246 moves" in words
     assert "100.0 % 100.0 % 0.0 %" in words
-    assert "a margin of 0 % is as planned, less is a fault" in words
+    assert "a margin of 0 % is as planned and no lack, less is a fault" in words
 
 
 def test_faults_that_the_referee_found_are_told() -> None:

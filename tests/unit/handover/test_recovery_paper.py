@@ -19,7 +19,7 @@ from linewright.handover.document.blocks import Block, Document, Grid, Heading, 
 from linewright.handover.papers.material import NOT_ASKED, Material, NothingToWrite
 from linewright.handover.papers.recovery import _parts_told, files_of, recovery_document
 from linewright.line.load import load_line, read_line
-from linewright.planning.parts_list import PartsList
+from linewright.planning.money.parts_list import PartsList
 from linewright.proof import Proof
 from linewright.quantities import KEEP, number
 

@@ -23,7 +23,7 @@ from linewright.handover.papers import changes, hazards, upkeep
 from linewright.handover.papers.calendar import YEARS, Repeat, due_after, repeat_of, tasks_of, times_within
 from linewright.handover.papers.material import Material, NothingToWrite
 from linewright.line.load import load_line, read_line
-from linewright.planning.parts_list import PartsList
+from linewright.planning.money.parts_list import PartsList
 from linewright.planning.promises import compare_promises
 from linewright.quantities import KEEP, number
 

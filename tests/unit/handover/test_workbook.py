@@ -29,8 +29,8 @@ from linewright.handover.workbook.units import form_of, scale_of, words_of
 from linewright.handover.workbook.workbook import files_of, sheets_of
 from linewright.line.demand import find_takt
 from linewright.line.load import load_line
-from linewright.planning.baseline import compare_with_baseline
-from linewright.planning.parts_list import parts_list
+from linewright.planning.money.comparison import compare_with_baseline
+from linewright.planning.money.parts_list import parts_list
 from unit.handover.sheet_formulas import Sheets
 
 DEMO, FIVE = "examples/demo/line.yaml", "examples/charts/five.yaml"

@@ -18,10 +18,10 @@ from linewright.line.handing_over import Baseline, BaselinePrices
 from linewright.line.load import load_line, read_line
 from linewright.line.model import Line
 from linewright.pictures.floor.ground import overall_ends, width_m
-from linewright.planning.baseline import Comparison, air_energy_J, compare_with_baseline
-from linewright.planning.baseline_money import Cost, payback_years
-from linewright.planning.baseline_steps import baseline_exchange_s, own_exchange_s, stations_needed, with_exchange
-from linewright.planning.parts_list import parts_list
+from linewright.planning.money.comparison import Comparison, air_energy_J, compare_with_baseline
+from linewright.planning.money.costs import Cost, payback_years
+from linewright.planning.money.parts_list import parts_list
+from linewright.planning.money.steps import baseline_exchange_s, own_exchange_s, stations_needed, with_exchange
 from linewright.traffic.compile import compile_plan
 
 EXAMPLES = Path(__file__).parents[3] / "examples"

@@ -10,7 +10,7 @@ import pytest
 from linewright.layout import lay_out
 from linewright.line.load import load_line
 from linewright.line.model import CarrierChange, Line
-from linewright.planning.parts_list import PartRow, PartsList, controllers_needed, parts_list
+from linewright.planning.money.parts_list import PartRow, PartsList, controllers_needed, parts_list
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 

@@ -22,9 +22,9 @@ from linewright.planning.promises import (
     Promises,
     compare_promises,
     has_moved,
-    match_findings,
     unpaired_comparison,
 )
+from linewright.planning.same_rows import match_findings
 
 EXAMPLES: Final = Path(__file__).parents[3] / "examples"
 FIVE: Final = (EXAMPLES / "charts" / "five.yaml").read_text(encoding="utf-8")

@@ -84,17 +84,21 @@ class Grid:
     columns : from left to right
     rows : from top to bottom, each as long as `columns`
     row_mm : least height of a row, for forms that are filled in by hand; 0 for as high as its words. [mm]
+    width : share of the page's width, above 0 and up to 1
 
     Raises
     ------
-    ValueError   A row is not as long as the columns.
+    ValueError   A row is not as long as the columns, or the width is no share.
     """
 
     columns: tuple[GridColumn, ...]
     rows: tuple[tuple[Cell, ...], ...]
     row_mm: float = 0.0
+    width: float = 1.0
 
     def __post_init__(self) -> None:
+        if not 0.0 < self.width <= 1.0:
+            raise ValueError(f"a width of {self.width}; it lies above 0 and up to 1")
         for row in self.rows:
             if len(row) != len(self.columns):
                 raise ValueError(f"a row of {len(row)} cells under {len(self.columns)} columns: {row}")
@@ -181,9 +185,16 @@ class Document:
     units: Literal["mm", "inch"]
 
 
-def grid(headings: Sequence[str | GridColumn], rows: Sequence[Sequence[Cell]], row_mm: float = 0.0) -> Grid:
-    """A grid from plain headings; one that begins with ``>`` is narrow and stands to the right, as numbers do, one that
-    begins with ``=`` is narrow and stands to the left, as verdicts do.
+def grid(
+    headings: Sequence[str | GridColumn], rows: Sequence[Sequence[Cell]], row_mm: float = 0.0, width: float = 1.0
+) -> Grid:
+    """A grid from plain headings.
+
+    Parameters
+    ----------
+    headings : one that begins with ``>`` is narrow and stands to the right, as numbers do, one that begins with ``=``
+        is narrow and stands to the left, as verdicts do
+    rows, row_mm, width : of the :class:`Grid`
 
     Examples
     --------
@@ -191,7 +202,7 @@ def grid(headings: Sequence[str | GridColumn], rows: Sequence[Sequence[Cell]], r
     GridColumn(heading='time (s)', side='right', share=0.0)
     """
     columns = tuple(one if isinstance(one, GridColumn) else _column(one) for one in headings)
-    return Grid(columns, tuple(tuple(row) for row in rows), row_mm)
+    return Grid(columns, tuple(tuple(row) for row in rows), row_mm, width)
 
 
 def _column(heading: str) -> GridColumn:

@@ -45,7 +45,7 @@ dt { font-weight: bold; } dd { margin: 0; }
 .scrolls { overflow-x: auto; }
 table { border-collapse: collapse; font-size: 0.9em; margin: 8px 0; width: 100%; }
 th, td { text-align: left; vertical-align: top; padding: 3px 8px 3px 0; border-bottom: 1px solid #d3d9df; }
-th.right, td.right { text-align: right; font-variant-numeric: tabular-nums; }
+th.right, td.right { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
 table.form td, table.form th { border: 1px solid #9aa4af; padding: 4px 6px; }
 .tag { font-size: 0.85em; white-space: nowrap; padding: 1px 4px; }
 .dark { background: #1d2733; color: #fff; font-weight: bold; }
@@ -151,7 +151,9 @@ def _grid(block: Grid) -> str:
         for row in block.rows
     )
     form = ' class="form"' if block.row_mm else ""
-    return f'<div class="scrolls"><table{form}><thead><tr>{heads}</tr></thead><tbody>\n{rows}\n</tbody></table></div>'
+    wide = "" if block.width == 1.0 else f' style="width:{100.0 * block.width:g}%"'
+    table = f"<table{form}{wide}><thead><tr>{heads}</tr></thead><tbody>\n{rows}\n</tbody></table>"
+    return f'<div class="scrolls">{table}</div>'
 
 
 def _cell(cell: Cell) -> str:

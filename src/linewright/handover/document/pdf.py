@@ -44,6 +44,7 @@ _SETTINGS: Final = f"""\
 #set par(leading: 0.5em, spacing: 0.75em, justify: false)
 #set list(marker: [–], indent: 0pt, body-indent: 0.6em, spacing: 0.55em)
 #set table(stroke: none, inset: (x: 3pt, y: 2.6pt))
+#set table.cell(breakable: false)
 #set table.hline(stroke: 0.4pt + rgb("#9aa4af"))
 #show heading.where(level: 1): set text(size: 1.19em)
 #show heading.where(level: 2): set text(size: 0.98em)
@@ -165,10 +166,10 @@ def _grid(block: Grid) -> str:
     rows = ",\n  ".join(
         ", ".join(_cell(cell, 0.0 if i else block.row_mm) for i, cell in enumerate(row)) for row in block.rows
     )
-    return (
-        f"#text(size: 0.89em, table(columns: ({widths},), align: ({sides},), {lines},\n"
-        f"  table.header({heads}),\n  {rows}))"
-    )
+    table = f"table(columns: ({widths},), align: ({sides},), {lines},\n  table.header({heads}),\n  {rows})"
+    if block.width < 1.0:
+        table = f"block(width: {100.0 * block.width:g}%, {table})"
+    return f"#text(size: 0.89em, {table})"
 
 
 def _cell(cell: Cell, least_mm: float) -> str:

@@ -22,7 +22,7 @@ from linewright.handover.papers.rows import all_findings, finding_grid, proof_co
 from linewright.handover.subjects import MUST_BE_CHECKED, must_be_checked
 from linewright.line.demand import HOUR_S, parts_per_year, planned_time_s
 from linewright.line.model import Demand
-from linewright.quantities import KEEP, number
+from linewright.quantities import KEEP, counted, joined, number
 from linewright.version import __version__
 
 MOST_CAUSES: Final = 5
@@ -93,7 +93,7 @@ def _facts(material: Material) -> list[tuple[str, str]]:
         required = number(takt.required_rate_per_h, 1)
         rows.append(("Takt", f"{takt.takt_s:.3f}{KEEP}s, that is {required} good parts per usable hour"))
     rows += _cycle_rows(material)
-    rows.append(("Carriers", f"{line.carriers} for {len(line.stations)} stations"))
+    rows.append(("Carriers", f"{line.carriers} for {counted(len(line.stations), 'station')}"))
     rows.append(("Findings", _counted(material)))
     return rows
 
@@ -156,7 +156,7 @@ def _counted(material: Material) -> str:
         words += " What is not checked nobody has looked at."
     binding = must_be_checked(findings)
     if binding:
-        of = f"{', '.join(MUST_BE_CHECKED[:-1])} and {MUST_BE_CHECKED[-1]}"
+        of = joined(MUST_BE_CHECKED)
         count = "1 such row counts" if len(binding) == 1 else f"{len(binding)} such rows count"
         words += f" Of {of} {count} as failing."
     return words

@@ -26,14 +26,13 @@ from linewright.handover.dossier.place_facts import (
     work_rows,
     zones_in_words,
 )
-from linewright.handover.pages.prove_story import counted
 from linewright.handover.pages.rate_page import MORE_STATES, STATES, against_takt
 from linewright.handover.papers.rows import told_to
 from linewright.handover.subjects import by_subject
 from linewright.layout.lanes import SAME_PLACE_M
 from linewright.pictures.floor.ground import docks
 from linewright.pictures.nothing import why_no_run
-from linewright.quantities import KEEP, number, percent
+from linewright.quantities import KEEP, counted, number, percent
 from linewright.shares import rounded_shares
 
 if TYPE_CHECKING:

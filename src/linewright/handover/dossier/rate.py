@@ -35,7 +35,7 @@ from linewright.handover.pages.rate_page import (
 from linewright.handover.papers.material import Material
 from linewright.handover.subjects import by_subject
 from linewright.pictures import Text, cycle_causes
-from linewright.quantities import KEEP, number, percent
+from linewright.quantities import KEEP, counted, number, percent, signed
 from linewright.shares import rounded_shares
 
 if TYPE_CHECKING:
@@ -46,6 +46,8 @@ if TYPE_CHECKING:
 _CAUSES_TEXT: Final = 1.3
 """Letters so much larger, for the picture is drawn for a page twice as wide."""
 _CAUSES_SHARE: Final = 0.32
+_NARROW: Final = 0.7
+"""Width of a table of few short words: across a whole page the eye loses the row."""
 # Of the findings these stand here; each other subject has a chapter of its own.
 _SUBJECTS: Final = ("rate", "layout")
 
@@ -83,13 +85,14 @@ def _takt(evaluation: Evaluation) -> list[Block]:
         ("required rate", "good parts ÷ usable time", f"{number(takt.required_rate_per_h, 1)} per hour"),
     ]
     labels = ("against the clock", "losses in the run")
-    table = grid(["=", "=how", ">", ""], [(*row, "") for row in rows])
+    table = grid(["=", "how", ">"], rows, width=_NARROW)
     return [heading, table, Facts(tuple((label, told[label]) for label in labels))]
 
 
 def _shifts(demand: Demand) -> str:
     paid_h = number(demand.paid_time_per_shift_s / 3600.0)
-    return f"{number(demand.shifts_per_day)} shifts a day × {paid_h}{KEEP}h paid × {number(demand.days_per_year)} days"
+    shifts, days = counted(demand.shifts_per_day, "shift"), counted(demand.days_per_year, "day")
+    return f"{shifts} a day × {paid_h}{KEEP}h paid × {days}"
 
 
 def _made(material: Material) -> list[Block]:
@@ -167,13 +170,13 @@ def _causes(material: Material, run: Run) -> list[Block]:
         return [heading, Words("Not known: no run finishes two good parts after the warm-up.")]
     shown = largest_causes(rows)
     cells = [
-        (kind, place, number(round(time_s, 3) + 0.0, 3), f"{number(round(share, 1) + 0.0, 1)}{KEEP}%", "")
+        (kind, place, number(round(time_s, 3) + 0.0, 3), f"{number(round(share, 1) + 0.0, 1)}{KEEP}%")
         for kind, place, time_s, share in shown
     ]
     together_s = sum(float(row["time_s"]) for row in rows)
     whole = number(sum(share for *_, share in shown), 1)
-    cells.append(("together", "", number(together_s, 3), f"{whole}{KEEP}%", ""))
-    table = grid(["=cause", "=where", ">s per part", ">share", ""], cells)
+    cells.append(("together", "", number(together_s, 3), f"{whole}{KEEP}%"))
+    table = grid(["=cause", "where", ">s per part", ">share"], cells, width=_NARROW)
     words = Words(
         "From one good part to the next. Followed back from the last good part, each event to the one that it waited "
         "for. Shares rank the causes; what a change brings only a trial tells."
@@ -196,7 +199,7 @@ def _help(gains: Gains | None) -> list[Block]:
     rows = [
         (
             gain.change.words,
-            *(_signed(value) for value in (gain.per_h.mean, gain.per_h.low, gain.per_h.high)),
+            *(signed(value) for value in (gain.per_h.mean, gain.per_h.low, gain.per_h.high)),
             gain.effect,
             by[gain.confirmed],
         )
@@ -222,11 +225,6 @@ def _idle(gains: Gains) -> dict[str, list[str]]:
     return {
         head: [gain.change.words for gain in gains.gains if gain.effect == effect] for effect, head in heads.items()
     }
-
-
-def _signed(per_h: float) -> str:
-    text = number(round(per_h, 1) + 0.0, 1)
-    return f"+{text}" if round(per_h, 1) > 0.0 else text
 
 
 def _findings(material: Material) -> list[Block]:

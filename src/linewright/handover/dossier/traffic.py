@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 from linewright.handover.document.blocks import Block, Caution, Facts, Heading, Part, Points, Words
 from linewright.handover.dossier.chapter import finding_blocks, shown
 from linewright.handover.pages.prove_gridlock import cure_text
-from linewright.handover.pages.prove_page import proof_assumptions
-from linewright.handover.pages.prove_story import Names, counted
+from linewright.handover.pages.prove_page import SENT_NEAR, proof_assumptions
+from linewright.handover.pages.prove_story import Names
 from linewright.handover.pages.prove_verdict import after_stop_sentences, first_sentence, second_sentence
 from linewright.handover.subjects import by_subject
-from linewright.quantities import KEEP, number
+from linewright.quantities import KEEP, counted, number
 
 if TYPE_CHECKING:
     from linewright.flow.recovery import Recovery
@@ -22,12 +22,6 @@ if TYPE_CHECKING:
 _BY_HAND = (
     "Power's return never starts motion: a person starts it, who sees the line. Carriers coast when the power goes. "
     "Follow local codes; a competent, licensed person decides."
-)
-
-
-_NEAR = (
-    "The plan sends carriers as near to each other, as fast and as soon as the sheet allows: a margin of 0\u00a0% is "
-    "as planned and no lack, less is a fault."
 )
 
 
@@ -50,7 +44,7 @@ def proof_part(material: Material) -> tuple[Part, ...]:
         first += [Heading("After a stop, before it goes on", 2), Points(after)]
     first += [Facts(tuple(_rows(proof, material))), Caution(_BY_HAND)]
     findings = tuple(one for subject in by_subject(proof.findings) for one in subject.findings)
-    near = () if material.for_customer or not findings else (Words(_NEAR),)
+    near = () if material.for_customer or not findings else (Words(SENT_NEAR),)
     rests = (Heading("What this rests on", 2), Points(proof_assumptions(proof)[1:]))
     return (Part((*first, *finding_blocks(findings, material), *near, *rests)),)
 

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from linewright.handover.document.blocks import Block, Facts, Heading, Part, Words
 from linewright.handover.dossier.chapter import NO_LIMITS, chapter, columns, share, shown
 from linewright.handover.dossier.place_facts import basis_in_words
 from linewright.handover.papers.calendar import repeat_of
+from linewright.handover.papers.upkeep import MEASURES
 from linewright.quantities import KEEP, number
 
 if TYPE_CHECKING:
     from linewright.flow.yearly_use import YearlyUse
     from linewright.handover.papers.material import Material
 
-# How a failure is counted, in the words of the paper on upkeep.
-_MEASURE: Final = {"running": "time in work", "clock": "clock", "cycles": "cycles"}
 _LOCK_OUT = (
     "Switch off, lock out and wait until the feeders hold no charge before any of this. Power's return never starts "
     "motion: a person starts it."
@@ -104,7 +103,7 @@ def _failures(material: Material, rows: list[dict[str, Any]]) -> list[Block]:
         material,
         (
             ("station", False, [str(row["station"]) for row in rows]),
-            ("=counted by", False, [_MEASURE[row["measure"]] for row in rows]),
+            ("=counted by", False, [MEASURES[row["measure"]] for row in rows]),
             (">a year", False, [number(row["per_year"]) for row in rows]),
             (">one repair", False, [shown(row["repair_s"], "s", material) for row in rows]),
             (">repairs a year", False, [f"{number(row['repairs_s'] / 3600)}{KEEP}h" for row in rows]),

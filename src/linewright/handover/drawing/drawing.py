@@ -25,7 +25,7 @@ from linewright.handover.papers.material import Material
 
 if TYPE_CHECKING:
     from linewright.evaluation import Evaluation
-    from linewright.planning.parts_list import PartsList
+    from linewright.planning.money.parts_list import PartsList
 
 # Sheets and scales from the handiest on: name, length and height. [mm]
 ISO: Final = {"A3": (420.0, 297.0), "A2": (594.0, 420.0), "A1": (841.0, 594.0), "A0": (1189.0, 841.0)}

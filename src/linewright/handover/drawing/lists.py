@@ -16,7 +16,7 @@ from linewright.quantities import number, quantity
 from linewright.version import __version__
 
 if TYPE_CHECKING:
-    from linewright.planning.parts_list import PartsList
+    from linewright.planning.money.parts_list import PartsList
 
 LINE: Final = 1.8  # from one line of words to the next, in heights of a capital
 LEAST_MM: Final = 150.0  # width of the lists on paper
@@ -110,48 +110,74 @@ def _mounting(scene: Scene) -> Roll:
 
 
 def roll_shapes(scene: Scene, roll: Roll, west: float, top: float, room: float) -> tuple[list[Shape], float]:
-    """A list from its upper left corner on, no wider than a room where words can be broken; and where it ends. [mm]"""
-    size = scene.size
-    broken = len(roll.columns) == 2
-    widths = [
-        max(width_of(one, size) for one in (name.removeprefix(">"), *(row[k] for row in roll.rows))) + 1.5 * size
-        for k, name in enumerate(roll.columns)
-    ]
-    shapes: list[Shape] = [Words("TITLE", roll.heading, (west, top), 1.2 * size, "left", "top")]
-    y = top - 1.4 * LINE * size
-    if broken:
+    """A list from its upper left corner on; and where it ends. [mm]
+
+    Parameters
+    ----------
+    scene : of the line, for the size of the letters
+    roll : the list; of two columns the second is broken to the room, other lists are as wide as their words
+    west, top : the upper left corner, on the floor. [mm]
+    room : width beside it. [mm]
+    """
+    size, widths = scene.size, _widths(scene, roll)
+    if _is_broken(roll):
         widths[1] = room - widths[0]
-    for cells in (tuple(name.removeprefix(">") for name in roll.columns), *roll.rows):
-        x, lines = west, 1
-        for k, (cell, wide) in enumerate(zip(cells, widths, strict=True)):
-            right = roll.columns[k].startswith(">")
-            at = x + wide - 1.5 * size if right else x
-            texts = wrapped(cell, wide, size / CAPITALS) if broken and k == 1 else [cell]
-            lines = max(lines, len(texts))
-            for n, text in enumerate(one for one in texts if one):
-                shapes.append(
-                    Words("TITLE", text, (at, y - n * LINE * size), size, "right" if right else "left", "top")
-                )
-            x += wide
-        y -= lines * LINE * size
-        if cells is not None and len(shapes) == 1 + len(roll.columns):
-            shapes.append(line("TITLE", (west, y + 0.5 * size), (west + max(room, sum(widths)), y + 0.5 * size)))
+    title = Words("TITLE", roll.heading, (west, top), 1.2 * size, "left", "top")
+    heads, y = _row_shapes(roll, _heads(roll), widths, (west, top - 1.4 * LINE * size), size)
+    rule = line("TITLE", (west, y + 0.5 * size), (west + max(room, sum(widths)), y + 0.5 * size))
+    shapes: list[Shape] = [title, *heads, rule]
+    for cells in roll.rows:
+        row, y = _row_shapes(roll, cells, widths, (west, y), size)
+        shapes += row
     return shapes, y - size
+
+
+def _row_shapes(
+    roll: Roll, cells: Sequence[str], widths: Sequence[float], corner: tuple[float, float], size: float
+) -> tuple[list[Shape], float]:
+    """A row of a list from its upper left corner on; and where it ends. [mm]"""
+    (x, y), lines = corner, 1
+    shapes: list[Shape] = []
+    for k, (cell, wide) in enumerate(zip(cells, widths, strict=True)):
+        right = roll.columns[k].startswith(">")
+        at = x + wide - 1.5 * size if right else x
+        texts = wrapped(cell, wide, size / CAPITALS) if _is_broken(roll) and k == 1 else [cell]
+        lines = max(lines, len(texts))
+        for n, text in enumerate(one for one in texts if one):
+            shapes.append(Words("TITLE", text, (at, y - n * LINE * size), size, "right" if right else "left", "top"))
+        x += wide
+    return shapes, y - lines * LINE * size
+
+
+def _heads(roll: Roll) -> tuple[str, ...]:
+    return tuple(name.removeprefix(">") for name in roll.columns)
+
+
+def _is_broken(roll: Roll) -> bool:
+    return len(roll.columns) == 2
+
+
+def _widths(scene: Scene, roll: Roll) -> list[float]:
+    """Of the columns, as their longest words want it. [mm]"""
+    texts = zip(_heads(roll), *roll.rows, strict=True)
+    return [max(width_of(one, scene.size) for one in column) + 1.5 * scene.size for column in texts]
 
 
 def width_of_roll(scene: Scene, roll: Roll) -> float:
     """How wide a list is at least. [mm]"""
-    if len(roll.columns) == 2:
-        return LEAST_MM * scene.scale
-    size = scene.size
-    return sum(
-        max(width_of(one, size) for one in (name.removeprefix(">"), *(row[k] for row in roll.rows))) + 1.5 * size
-        for k, name in enumerate(roll.columns)
-    )
+    return LEAST_MM * scene.scale if _is_broken(roll) else sum(_widths(scene, roll))
 
 
 def note_shapes(scene: Scene, notes: Sequence[str], west: float, top: float, room: float) -> tuple[list[Shape], float]:
-    """Notes with their numbers, broken to a room; and where they end. [mm]"""
+    """Notes with their numbers, broken to a room; and where they end. [mm]
+
+    Parameters
+    ----------
+    scene : of the line, for the size of the letters
+    notes : in the order of their numbers
+    west, top : the upper left corner, on the floor. [mm]
+    room : width beside it. [mm]
+    """
     size, indent = scene.size, 2.5 * scene.size
     shapes: list[Shape] = [Words("TITLE", "Notes", (west, top), 1.2 * size, "left", "top")]
     y = top - 1.4 * LINE * size
@@ -164,7 +190,15 @@ def note_shapes(scene: Scene, notes: Sequence[str], west: float, top: float, roo
 
 
 def title_shapes(scene: Scene, sheet: str, west: float, top: float, room: float) -> tuple[list[Shape], float]:
-    """The title block, with lines to sign; and where it ends. [mm]"""
+    """The title block, with lines to sign; and where it ends. [mm]
+
+    Parameters
+    ----------
+    scene : of the line
+    sheet : name of the paper's size
+    west, top : the upper left corner, on the floor. [mm]
+    room : width beside it. [mm]
+    """
     size, line_ = scene.size, scene.line
     numbers = "mm" if line_.units == "mm" else "inches"
     rows = [

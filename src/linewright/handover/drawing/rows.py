@@ -23,7 +23,16 @@ Name = tuple[str, float]
 
 
 def outward(scene: Scene, row: TrackRow, y: float, sign: int, with_names: bool = True) -> list[Shape]:
-    """Names and distances of a row whose middle lies at a height, above it or (`sign` -1) below. [mm]"""
+    """Names and distances of a row of track. [mm]
+
+    Parameters
+    ----------
+    scene : of the line
+    row : of track
+    y : height of its middle on the drawing. [mm]
+    sign : 1 for above it, -1 for below
+    with_names : whether the names of stations and transfers stand there too
+    """
     size, edge = scene.size, y + sign * (scene.half + REACH * scene.size)
     shapes: list[Shape] = []
     top = edge
@@ -70,7 +79,10 @@ def names(scene: Scene, named: Sequence[Name], edge: float, sign: int) -> tuple[
 
     Parameters
     ----------
-    edge : where the lines to them start. [mm]
+    scene : of the line, for the size of the letters
+    named : from west to east
+    edge : height at which the lines to them start. [mm]
+    sign : 1 for upwards from there, -1 for downwards
     """
     if not named:
         return [], 0.0
@@ -99,7 +111,15 @@ def _spread(places: Sequence[float], sizes: Sequence[float]) -> list[float]:
 
 
 def inward(scene: Scene, row: TrackRow, y: float, sign: int) -> list[Shape]:
-    """Joints and length of each part of a row whose middle lies at a height, above it or (`sign` -1) below. [mm]"""
+    """Joints and length of each part of a row of track. [mm]
+
+    Parameters
+    ----------
+    scene : of the line
+    row : of track
+    y : height of its middle on the drawing. [mm]
+    sign : 1 for above it, -1 for below
+    """
     shapes: list[Shape] = []
     for part in row.parts:
         shapes += _joints(scene, part, y + sign * scene.half, sign)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from linewright.evaluation import Evaluation
 from linewright.handover.pages.answer import outside_bounds
 from linewright.handover.wording import WIDTH, fields, heading, paragraph
-from linewright.quantities import KEEP, number, percent
+from linewright.quantities import KEEP, number, percent, signed
 from linewright.shares import rounded_shares
 
 if TYPE_CHECKING:
@@ -173,7 +173,7 @@ def gains_lines(gains: Gains | None) -> list[str]:
     if gains.gains:
         lines += ["", f"    {'change':<{_CHANGE_WIDTH}}{'gain':>10}{'low':>10}{'high':>10}"]
     for gain in gains.gains:
-        figures = "".join(f"{_signed(value):>10}" for value in (gain.per_h.mean, gain.per_h.low, gain.per_h.high))
+        figures = "".join(f"{signed(value):>10}" for value in (gain.per_h.mean, gain.per_h.low, gain.per_h.high))
         first, *others = textwrap.wrap(gain.change.words, _CHANGE_WIDTH - 1, break_on_hyphens=False)
         lines.append(f"  {'*' if marked and gain.confirmed else ' '} {first:<{_CHANGE_WIDTH}}{figures}  {gain.effect}")
         lines += [f"    {other}" for other in others]
@@ -182,11 +182,6 @@ def gains_lines(gains: Gains | None) -> list[str]:
     for words, why in gains.not_tried:
         lines += paragraph(f"not tried: {words}: {why}", "    ", "      ")
     return lines
-
-
-def _signed(value: float) -> str:
-    text = _decimals(value, 1)
-    return f"+{text}" if round(value, 1) > 0.0 else text
 
 
 def bounds_lines(evaluation: Evaluation) -> list[str]:

@@ -21,6 +21,7 @@ from linewright.handover.wording import (
     page,
     paragraph,
 )
+from linewright.quantities import joined
 
 if TYPE_CHECKING:
     from linewright.tables import Table
@@ -67,7 +68,7 @@ def _answer(evaluation: Evaluation) -> list[str]:
     if unchecked:
         words.append(f"{unchecked} NOT CHECKED: nobody has looked at {'it' if unchecked == 1 else 'them'}.")
     if binding:
-        words.append(f"What is not checked of {_listed(MUST_BE_CHECKED)} ({binding}) counts as failing.")
+        words.append(f"What is not checked of {joined(MUST_BE_CHECKED)} ({binding}) counts as failing.")
     if waiting:
         rows = "row" if waiting == 1 else "rows"
         words.append(f"For {waiting} unchecked {rows} a run suffices: linewright check LINE --run.")
@@ -81,7 +82,7 @@ def _first_sentence(findings: tuple[Finding, ...], unchecked: int) -> str:
         return f"NO: {fails} OF {total} CHECKS {'FAILS' if fails == 1 else 'FAIL'}."
     binding = must_be_checked(findings)
     if binding:
-        names = _listed([one for one in MUST_BE_CHECKED if any(row.subject == one for row in binding)])
+        names = joined([one for one in MUST_BE_CHECKED if any(row.subject == one for row in binding)])
         rows = "1 CHECK" if len(binding) == 1 else f"{len(binding)} CHECKS"
         return f"NOT YET: NOTHING FAILS, BUT {rows} OF {names.upper()} COULD NOT BE MADE."
     if unchecked:
@@ -204,7 +205,3 @@ def _at(hazard: str, places: list[tuple[str, str]]) -> tuple[str, str]:
 
 def _sentence(label: str, words: str) -> str:
     return f"{label}: {words}" if words.strip() else ""
-
-
-def _listed(names: tuple[str, ...] | list[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else list(names))

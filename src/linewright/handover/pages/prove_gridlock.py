@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Final
 from linewright.checks.gridlock import cured_place
 from linewright.handover.pages.prove_story import (
     Names,
-    counted,
     drawing_lines,
     grouped,
     jam_lines,
@@ -17,7 +16,7 @@ from linewright.handover.pages.prove_story import (
     way_lines,
 )
 from linewright.handover.wording import WIDTH, fields, heading, paragraph
-from linewright.quantities import number
+from linewright.quantities import counted, number
 from linewright.traffic.gridlock.result import CAN_LOCK, NEVER_LOCKS, UNDECIDED, Answer, Cure, GridlockResult
 
 if TYPE_CHECKING:

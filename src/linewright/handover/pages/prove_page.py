@@ -10,7 +10,7 @@ from linewright.findings import Finding
 from linewright.handover.assumptions import CAUTION, sheet_sentence
 from linewright.handover.pages.prove_gridlock import gridlock_lines
 from linewright.handover.pages.prove_recovery import MOST_TOLD, recovery_lines
-from linewright.handover.pages.prove_story import Names, columns, counted, grouped
+from linewright.handover.pages.prove_story import Names, columns, grouped
 from linewright.handover.pages.prove_verdict import (
     after_stop_sentences,
     first_sentence,
@@ -19,7 +19,7 @@ from linewright.handover.pages.prove_verdict import (
 )
 from linewright.handover.pages.rate_page import title
 from linewright.handover.wording import TAGS, fields, heading, page, paragraph
-from linewright.quantities import KEEP, number, percent, quantity
+from linewright.quantities import KEEP, counted, number, percent, quantity
 from linewright.version import __version__
 
 if TYPE_CHECKING:
@@ -28,6 +28,10 @@ if TYPE_CHECKING:
     from linewright.traffic.dead_section import Contact
     from linewright.traffic.referee.report import RefereeReport
 
+SENT_NEAR: Final = (
+    f"The plan sends carriers as near to each other, as fast and as soon as the sheet allows: a margin of 0{KEEP}% is "
+    "as planned and no lack, less is a fault."
+)
 _CHECK_WIDTHS: Final = (11, 50, 10, 10)
 # A share of a limit; all others have a unit or are counts.
 _SHARE: Final = "log-limits"
@@ -109,12 +113,8 @@ def _referee(proof: Proof) -> list[str]:
             "before was judged."
         )
         lines += paragraph(words)
-    words = (
-        f"The plan drives carriers as near to each other, as fast and as soon as the sheet allows: a margin of "
-        f"0{KEEP}% is as planned, less is a fault. log-limits: the greatest share that a move uses of a limit of "
-        "speed, acceleration or jerk."
-    )
-    lines += paragraph(words) if looked.moves else []
+    limits = "log-limits: the greatest share that a move uses of a limit of speed, acceleration or jerk."
+    lines += paragraph(f"{SENT_NEAR} {limits}") if looked.moves else []
     lines += ["", *check_lines(referee_findings(report, proof.line), proof.line)]
     return lines + _violations(report)
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import shlex
 from typing import TYPE_CHECKING, Final
 
-from linewright.handover.pages.prove_story import columns, counted
+from linewright.handover.pages.prove_story import columns
 from linewright.handover.wording import WIDTH, fields, heading, paragraph
-from linewright.quantities import KEEP, number
+from linewright.quantities import KEEP, counted, number
 from linewright.traffic.gridlock.result import CAN_LOCK, NEVER_LOCKS
 
 if TYPE_CHECKING:

@@ -65,17 +65,6 @@ class Names:
         return f"{self.step(one.step)} (here, not yet done)" if at_work else self.step(one.step)
 
 
-def counted(count: int, one: str, many: str = "") -> str:
-    """A count with its noun.
-
-    Examples
-    --------
-    >>> [text.replace(KEEP, " ") for text in (counted(1, "pair"), counted(0, "move"), counted(2, "loss", "losses"))]
-    ['1 pair', '0 moves', '2 losses']
-    """
-    return f"{number(count, 0)}{KEEP}{one if count == 1 else many or f'{one}s'}"
-
-
 def grouped(words: str) -> str:
     """Whole numbers that stand alone in a sentence, in groups of three.
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from linewright.handover.pages.prove_story import counted, places_in_words
-from linewright.quantities import KEEP, number
+from linewright.handover.pages.prove_story import places_in_words
+from linewright.quantities import KEEP, counted, number
 from linewright.traffic.gridlock.result import CAN_LOCK, NEVER_LOCKS, UNDECIDED
 
 if TYPE_CHECKING:

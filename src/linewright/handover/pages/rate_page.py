@@ -15,7 +15,7 @@ from linewright.handover.subjects import MUST_BE_CHECKED, SubjectRows, by_subjec
 from linewright.handover.wording import TAG_WIDTH, TAGS, WIDTH, fields, figures, finding_lines, heading, page, paragraph
 from linewright.line.demand import TaktResult
 from linewright.line.model import Demand, Line
-from linewright.quantities import KEEP, number, percent
+from linewright.quantities import KEEP, counted, joined, number, percent
 from linewright.shares import rounded_shares
 from linewright.version import __version__
 
@@ -102,9 +102,9 @@ def _verdict(evaluation: Evaluation) -> list[str]:
         counts += " What is not checked nobody has looked at."
     binding = must_be_checked(evaluation.findings)
     if binding:
-        of = f"{', '.join(MUST_BE_CHECKED[:-1])} and {MUST_BE_CHECKED[-1]}"
+        of = joined(MUST_BE_CHECKED)
         counts += (
-            f" Of {of} that is {len(binding)} {'row' if len(binding) == 1 else 'rows'}: linewright check LINE --run "
+            f" Of {of} that is {counted(len(binding), 'row')}: linewright check LINE --run "
             "names what is missing, and exits with 1 until it is there; rate does not."
         )
     return lines + paragraph(counts)
@@ -176,7 +176,7 @@ def demand_rows(evaluation: Evaluation, demand: Demand, takt: TaktResult) -> lis
     """
     planned_h = takt.planned_time_s / 3600.0
     clock_h = 24.0 * demand.days_per_year
-    shifts = f"{number(demand.shifts_per_day)} shifts a day of {number(demand.paid_time_per_shift_s / 3600)}{KEEP}h"
+    shifts = f"{counted(demand.shifts_per_day, 'shift')} a day of {number(demand.paid_time_per_shift_s / 3600)}{KEEP}h"
     clock = f"{percent(takt.clock_share)} of the {number(clock_h, 1)} clock hours of those days"
     losses = f"{percent(demand.losses_not_modelled)} of planned time (losses_not_modelled)"
     usable_h = takt.usable_time_s / 3600.0
@@ -184,7 +184,7 @@ def demand_rows(evaluation: Evaluation, demand: Demand, takt: TaktResult) -> lis
     return [
         ("takt", f"{takt.takt_s:.3f}{KEEP}s, that is {required} good parts per usable hour"),
         ("demand", f"{number(demand.good_parts_per_year)} good parts a year"),
-        ("planned time", f"{shifts} on {number(demand.days_per_year)} days: {number(planned_h, 1)}{KEEP}h a year"),
+        ("planned time", f"{shifts} on {counted(demand.days_per_year, 'day')}: {number(planned_h, 1)}{KEEP}h a year"),
         ("against the clock", f"{clock}; {number(clock_h - planned_h, 1)}{KEEP}h are not planned"),
         ("losses in the takt", f"{losses}, which leaves {number(usable_h, 1)} usable hours a year"),
         ("losses in the run", f"{losses_simulated(evaluation.line)}; not taken off the takt again"),

@@ -14,7 +14,7 @@ from linewright.handover.wording import fields, heading, page, paragraph
 from linewright.planning.choices import NEAR
 from linewright.planning.size import CountRow, Sizing
 from linewright.planning.waiting_stops import WaitingStops
-from linewright.quantities import number, percent
+from linewright.quantities import number, percent, signed
 from linewright.version import __version__
 
 _BAR_WIDTH: Final = 19
@@ -408,11 +408,4 @@ def _rate(rate: Interval) -> str:
 
 
 def _change(change: Interval) -> str:
-    return f"{_signed(change.mean)} ({_signed(change.low)} to {_signed(change.high)})"
-
-
-def _signed(value: float) -> str:
-    text = number(value, 1)
-    if text in ("0.0", "-0.0"):
-        return "0.0"
-    return text if value < 0.0 else f"+{text}"
+    return f"{signed(change.mean)} ({signed(change.low)} to {signed(change.high)})"

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from linewright.flow.stop_sheet import StopSheet
     from linewright.line.model import Line
     from linewright.planning.assumed import Effect
-    from linewright.planning.baseline import Comparison
     from linewright.planning.gains import Gains
-    from linewright.planning.parts_list import PartsList
+    from linewright.planning.money.comparison import Comparison
+    from linewright.planning.money.parts_list import PartsList
     from linewright.planning.run_off import RunOff
     from linewright.proof import Proof
 
@@ -100,8 +100,8 @@ def gather(
 
     Notes      The proof goes on beside all this, and beside the papers that do not tell of it.
     """
-    from linewright.planning.baseline import compare_with_baseline
-    from linewright.planning.parts_list import parts_list
+    from linewright.planning.money.comparison import compare_with_baseline
+    from linewright.planning.money.parts_list import parts_list
     from linewright.planning.run_off import plan_run_off
 
     told: Tell = tell if tell is not None else lambda words, done, of: None

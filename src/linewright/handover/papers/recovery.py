@@ -29,7 +29,7 @@ from linewright.handover.papers.material import NOT_ASKED, Material, NothingToWr
 from linewright.handover.papers.rows import document_of, pages_of
 from linewright.handover.wording import figures
 from linewright.line.model import Line
-from linewright.quantities import KEEP, number, quantity
+from linewright.quantities import KEEP, counted, joined, number, quantity
 
 if TYPE_CHECKING:
     from linewright.flow.recovery import Recovery
@@ -174,7 +174,7 @@ def _warnings(sheet: StopSheet, proven: Recovery | None) -> list[Block]:
         if one.first_good_s is None
     ]
     if proven is not None and proven.failed:
-        after.append(f"After {proven.failed} of {_count(proven.stops, 'random stop')} of the proof no good part came")
+        after.append(f"After {proven.failed} of {counted(proven.stops, 'random stop')} of the proof no good part came")
     know = "do not start again by this sheet before it is known who waits for whom"
     return [Words(f"{one}: {know}.", True) for one in after]
 
@@ -183,11 +183,11 @@ def _what_to_do(line: Line, sheet: StopSheet) -> list[Block]:
     """The steps, in large letters: they are read from the machine."""
     speed = quantity(sheet.speed_m_s, "m/s", line.units)
     exits = [name for step in line.route if step.reject_exit for name in step.stations]
-    leave = f"The rejected parts leave at {_names(exits)}: count them. " if exits else ""
+    leave = f"The rejected parts leave at {joined(exits)}: count them. " if exits else ""
     lifts = any(transfer.kind == "lift" for transfer in line.transfers)
     under = " Nobody stands under the platform of a lift." if lifts else ""
     manual = [station.name for station in line.stations if station.work == "manual"]
-    reach = f" A part at {_names(manual)} that was not in work is unverified too: reject it." if manual else ""
+    reach = f" A part at {joined(manual)} that was not in work is unverified too: reject it." if manual else ""
     look = "Look at every station: no tool in a part or fixture, no part askew, nothing on the track between carriers."
     stuck = "A press or tool stuck in a part is freed as the machine builder's instruction says (below), not otherwise."
     then = (
@@ -243,7 +243,7 @@ def _plan_with(sheet: StopSheet, material: Material) -> list[Block]:
     after = [one.recovery_s + one.good_after_s for one in proven.outcomes if one.holds and one.good_after_s is not None]
     worst = max(proven.worst_recovery_s, *times)
     told = (
-        f"{rows} Over {_count(proven.stops, 'random stop')} of the proof (seed {proven.seed}) the recovery takes "
+        f"{rows} Over {counted(proven.stops, 'random stop')} of the proof (seed {proven.seed}) the recovery takes "
         f"{_time(proven.mean_recovery_s)} on average, at most {_time(proven.worst_recovery_s)}"
     )
     plan = f"Plan with {_time(worst)} for the recovery"
@@ -288,15 +288,15 @@ def _instant(place: PlaceStop) -> str:
 def _left_out(rows: Sequence[NotStopped]) -> list[Block]:
     """Why some places are not in the table, those of one reason together."""
     reasons = dict.fromkeys(one.why for one in rows)
-    told = [f"{_names([one.place for one in rows if one.why == why])}: not in the table; {why}." for why in reasons]
+    told = [f"{joined([one.place for one in rows if one.why == why])}: not in the table; {why}." for why in reasons]
     return [Points(tuple(told))] if told else []
 
 
 def _rests_on(line: Line, sheet: StopSheet) -> tuple[str, ...]:
     repeats = [station.name for station in line.stations if station.after_power_loss == "repeat"]
     manual = [station.name for station in line.stations if station.work == "manual"]
-    again = f" Work is done again, from its start, at {_names(repeats)}, as the line file states." if repeats else ""
-    reach = f" Within reach of a person are the parts at {_names(manual)}." if manual else ""
+    again = f" Work is done again, from its start, at {joined(repeats)}, as the line file states." if repeats else ""
+    reach = f" Within reach of a person are the parts at {joined(manual)}." if manual else ""
     instants = (
         f"One stop a place, at one instant of one run (seed {sheet.seed}, {_length(sheet)} long, from "
         f"{number(sheet.settled_s, 1)}{KEEP}s on, when the line is filled). Other instants give other figures. "
@@ -330,7 +330,7 @@ def _alike(places: Sequence[PlaceStop]) -> list[list[PlaceStop]]:
 def _place_block(alike: Sequence[PlaceStop], layout: Layout, line: Line) -> Kept:
     """What follows a stop, which is the same for all of these places."""
     place, good = alike[0], alike[0].first_good_s
-    where = f"work at {_names([one.place for one in alike])}" if place.kind == "station" else _name(place)
+    where = f"work at {joined([one.place for one in alike])}" if place.kind == "station" else _name(place)
     first = (
         f"no good part came within {_minutes(place.looked_s)}{KEEP}min"
         if good is None
@@ -355,7 +355,7 @@ def _aboard(place: PlaceStop) -> list[str]:
     """What becomes of whoever rides at a transfer."""
     if place.kind == "station":
         return []
-    what = f"{_count(place.there.parts, 'part')} kept" if place.there.parts else "no part"
+    what = f"{counted(place.there.parts, 'part')} kept" if place.there.parts else "no part"
     return [f"Aboard {place.place}: {what}; its carrier is among those counted below."]
 
 
@@ -366,14 +366,14 @@ def _parts_told(carriers: Sequence[Stopped]) -> tuple[str, ...]:
         for why in dict.fromkeys(one.why for one in carriers if one.fate == fate):
             group = [one for one in carriers if (one.fate, one.why) == (fate, why)]
             # In the order of travel, as a person goes along the line.
-            at = _names([_station(one) for one in reversed(group)])
-            told.append(f"{words} ({why}), {_count(sum(one.parts for one in group), 'part')}: {at}.")
+            at = joined([_station(one) for one in reversed(group)])
+            told.append(f"{words} ({why}), {counted(sum(one.parts for one in group), 'part')}: {at}.")
     kept = [one for one in carriers if one.fate == KEPT]
     if kept:
-        told.append(f"Kept as they are, {_apart(kept, lambda some: _count(sum(one.parts for one in some), 'part'))}.")
+        told.append(f"Kept as they are, {_apart(kept, lambda some: counted(sum(one.parts for one in some), 'part'))}.")
     empty = [one for one in carriers if one.fate == NONE]
     if empty:
-        told.append(f"Empty, {_apart(empty, lambda some: _count(len(some), 'carrier'))}.")
+        told.append(f"Empty, {_apart(empty, lambda some: counted(len(some), 'carrier'))}.")
     return tuple(told)
 
 
@@ -391,7 +391,7 @@ def _station(one: Stopped) -> str:
 
 
 def _order_told(place: PlaceStop) -> str:
-    riding = f"the platforms of {_names(place.riding)} finish their rides" if len(place.riding) > 1 else ""
+    riding = f"the platforms of {joined(place.riding)} finish their rides" if len(place.riding) > 1 else ""
     if len(place.riding) == 1:
         riding = f"the platform of {place.riding[0]} finishes its ride"
     if place.order:
@@ -440,11 +440,3 @@ def _minutes(time_s: float) -> str:
 
 def _length(sheet: StopSheet) -> str:
     return f"{number(sheet.run_s / 60.0)}{KEEP}min"
-
-
-def _count(many: int, what: str) -> str:
-    return f"{number(many)} {what}{'' if many == 1 else 's'}"
-
-
-def _names(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

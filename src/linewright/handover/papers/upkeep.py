@@ -20,7 +20,8 @@ HEADER: Final = (
     "spares_on_shelf", "service_level", "lead_time_months",
 )  # fmt: skip
 _PLURAL: Final = {"carrier": "each carrier", "transfer": "each transfer", "section": "each section", "line": "the line"}
-_MEASURE: Final = {"running": "time in work", "clock": "clock", "cycles": "cycles"}
+MEASURES: Final = {"running": "time in work", "clock": "clock", "cycles": "cycles"}
+"""By what failures are counted -> its words."""
 
 
 def files_of(material: Material) -> dict[str, Content]:
@@ -184,7 +185,7 @@ def _failures(limits: Limits) -> list[Block]:
     cells = [
         (
             row["station"],
-            _MEASURE[row["measure"]],
+            MEASURES[row["measure"]],
             number(row["per_year"]),
             quantity(row["repair_s"], "s"),
             f"{number(row['repairs_s'] / 3600.0)}{KEEP}h",

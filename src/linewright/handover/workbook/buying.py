@@ -10,7 +10,7 @@ from linewright.handover.workbook.units import column_of, figure
 from linewright.tables import Table
 
 if TYPE_CHECKING:
-    from linewright.planning.parts_list import PartRow, PartsList
+    from linewright.planning.money.parts_list import PartRow, PartsList
 
 MONEY: Final = "#,##0.00"
 NO_CURRENCY: Final = "currency not stated"

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 from linewright.handover.papers.material import Material
 from linewright.handover.workbook.cells import NO_TRACK, Cell, Labelled, Lines, Listed, Named, Sheet
-from linewright.handover.workbook.planned import HOUR_S
 from linewright.handover.workbook.units import figure, form_of, lines_of, scale_of
+from linewright.line.demand import HOUR_S
 from linewright.tables import Table
 
 if TYPE_CHECKING:

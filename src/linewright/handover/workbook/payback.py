@@ -12,8 +12,8 @@ from linewright.handover.workbook.cells import Cell, Entry, Labelled, Lines, Lis
 from linewright.handover.workbook.units import figure, lines_of, scale_of
 
 if TYPE_CHECKING:
-    from linewright.planning.baseline import Comparison, Side
-    from linewright.planning.baseline_money import Cost
+    from linewright.planning.money.comparison import Comparison, Side
+    from linewright.planning.money.costs import Cost, Money
 
 _ABOUT: Final = "This line against a chain or belt line with stop gates and lift-and-locate units, at equal output."
 _UNITS: Final = {"m3": "m³"}
@@ -45,8 +45,9 @@ def payback_sheet(material: Material) -> Sheet:
 
 
 def _result(found: Comparison, currency: str) -> tuple[Named, ...]:
-    here, there, saved = price_here(found), _sum(found.costs.purchases), _sum(found.costs.savings)
-    extra = "" if isinstance(here, str) or isinstance(there, str) else here - there
+    money = found.costs
+    here, there = _known(money.price_here), _known(money.price_baseline)
+    extra, saved = _known(money.extra), _known(money.saved_per_year)
     compared = '({Parts!compared:}="yes")'
     of_parts = (
         f'=IF(SUMPRODUCT({compared}*({{Parts!each:}}=""))>0,"",SUMIF({{Parts!compared:}},"yes",{{Parts!price:}}))'
@@ -70,7 +71,7 @@ def _result(found: Comparison, currency: str) -> tuple[Named, ...]:
         Named(
             "payback [years]",
             Cell(
-                payback(extra, saved),
+                payback(money),
                 "0.00",
                 f'=IF(OR({{extra}}="",{{saved}}=""),"{_UNKNOWN}",IF({{extra}}<=0,IF({{saved}}>=0,"at once",'
                 '"at once, but not for ever: it costs more in every year"),IF({saved}<=0,"never",{extra}/{saved})))',
@@ -82,24 +83,19 @@ def _result(found: Comparison, currency: str) -> tuple[Named, ...]:
     )
 
 
-def payback(extra: float | str, saved: float | str) -> float | str:
-    """What the formula of the payback comes to; its own figure of years, or words."""
-    if isinstance(extra, str) or isinstance(saved, str):
+def payback(money: Money) -> float | str:
+    """What the formula of the payback comes to, as the comparison has it: years, or words."""
+    years, saved = money.payback_years, money.saved_per_year
+    if years is None or saved is None:
         return _UNKNOWN
-    if extra <= 0.0:
+    if years == 0.0:
         return "at once" if saved >= 0.0 else "at once, but not for ever: it costs more in every year"
-    return "never" if saved <= 0.0 else extra / saved
+    return "never" if math.isinf(years) else years
 
 
-def price_here(found: Comparison) -> float | str:
-    """Of the parts that are compared; empty where one of them has no price."""
-    prices = [row.price for row in found.costs.parts.rows if row.key is not None]
-    return "" if None in prices else math.fsum(one for one in prices if one is not None)
-
-
-def _sum(costs: Sequence[Cost]) -> float | str:
-    prices = [one.price for one in costs]
-    return "" if None in prices else math.fsum(one for one in prices if one is not None)
+def _known(value: float | None) -> float | str:
+    """What a formula comes to that leaves its cell empty where a price is missing."""
+    return "" if value is None else value
 
 
 def _sum_formula(prefix: str) -> str:

@@ -12,6 +12,7 @@ from linewright.handover.papers.material import Material
 from linewright.handover.papers.rows import all_findings, proof_counted, proof_findings
 from linewright.handover.workbook.cells import SHARE, Cell, Entry, Labelled, Lines, Named, Sheet
 from linewright.handover.workbook.units import column_of, figure, lines_of
+from linewright.line.demand import HOUR_S
 from linewright.tables import Table
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from linewright.line.demand import TaktResult
     from linewright.line.model import Demand
 
-HOUR_S: Final = 3600.0
 TIME: Final = "0.000"
 RATE: Final = "#,##0.0"
 COUNT: Final = "#,##0"
@@ -130,7 +130,7 @@ def demand_sheet(material: Material) -> Sheet:
     blocks = (
         Labelled(_inputs(demand), "Demand"),
         Labelled(_takt_rows(takt), "Takt"),
-        Labelled(_against(material, takt), "The simulated rate against it"),
+        Labelled(_against(material, demand, takt), "The simulated rate against it"),
     )
     table = Table(
         (
@@ -178,7 +178,7 @@ def _takt_rows(takt: TaktResult) -> tuple[Named, ...]:
     )
 
 
-def _against(material: Material, takt: TaktResult) -> tuple[Named, ...]:
+def _against(material: Material, demand: Demand, takt: TaktResult) -> tuple[Named, ...]:
     run = material.evaluation.run
     if run is None or run.rate is None:
         why = _why_unknown(material.evaluation) or (run.reason if run is not None else None) or "no run"
@@ -202,15 +202,11 @@ def _against(material: Material, takt: TaktResult) -> tuple[Named, ...]:
             Named("good parts at that rate", _formula(rate.mean * usable, COUNT, "={rate}*{usable}"), "a year"),
             Named(
                 "more than asked for",
-                _formula(rate.mean * usable - _volume(takt), COUNT, "={rate}*{usable}-{volume}"),
+                _formula(rate.mean * usable - demand.good_parts_per_year, COUNT, "={rate}*{usable}-{volume}"),
                 "a year",
             ),
         ]
     return tuple(rows)
-
-
-def _volume(takt: TaktResult) -> float:
-    return takt.required_rate_per_h * takt.usable_time_s / HOUR_S
 
 
 def _verdict_cell(evaluation: Evaluation, low: float, high: float, required: float) -> Entry:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from linewright.evaluation import Evaluation
 from linewright.flow.run import Run
@@ -11,7 +11,7 @@ from linewright.line.handing_over import Acceptance
 from linewright.line.model import Line, Station
 from linewright.line.times import Failure
 from linewright.planning.run_off.records import NotPlanned, Phase, RunOffTest
-from linewright.planning.run_off.words import Units, hours_told
+from linewright.planning.run_off.words import hours_told
 
 MOST_HOURS: Final = 24.0
 """Longest count of a run-off: a day round the clock, common practice. [h]"""
@@ -41,7 +41,7 @@ class Basis:
         return self.evaluation.line
 
     @property
-    def units(self) -> Units:
+    def units(self) -> Literal["mm", "inch"]:
         """For printing."""
         return self.line.units
 

@@ -8,7 +8,8 @@ from linewright.planning.run_off.basis import Basis, Failing, Found, failing_sta
 from linewright.planning.run_off.counts import failure_plan
 from linewright.planning.run_off.rates import AvailabilityPlan, availability_plan
 from linewright.planning.run_off.records import NotPlanned, RunOffTest
-from linewright.planning.run_off.words import about, counted, hours_told, share_told
+from linewright.planning.run_off.words import about, hours_told, share_told
+from linewright.quantities import counted
 
 RATIOS: Final = (2.0, 3.0)
 """What is to be refused, over what is planned, of down time and of how often a station fails: the finer first, the

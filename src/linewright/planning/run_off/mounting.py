@@ -8,7 +8,7 @@ from typing import Final
 from linewright.planning.run_off.basis import Basis, Found
 from linewright.planning.run_off.records import NotPlanned, RunOffTest
 from linewright.planning.run_off.spreads import spread_plan
-from linewright.planning.run_off.words import counted, figure, length_told
+from linewright.quantities import counted, number, quantity
 
 MOST_PLACES: Final = 10
 LEAST_RUNS: Final = 5
@@ -35,7 +35,7 @@ def mounting_rows(basis: Basis) -> Found:
             what.replace("_", "-"), f"lane {row['lane']}", "mounted", _MOUNTED[what],
             f"Measure {where} before the stations are set up: {row['method']}.",
             counted(places, "joint") if what == "joint_step" else "once",
-            f"within ±{length_told(limit_m, basis.units)}",
+            f"within ±{quantity(limit_m, 'm', basis.units)}",
             ("limit of the conveyor sheet; every place is measured, luck plays no part",),
             count=places, limit=limit_m, pass_value=limit_m, unit="m",
         )  # fmt: skip
@@ -61,10 +61,10 @@ def repeatability_row(basis: Basis) -> Found:
     assert plan is not None
     # Rounded down to a tenth of a micrometre, so that what is printed is the pass line.
     most_m = math.floor(stated_m * SPREAD_RATIO * plan.most_of_limit * 1e7) / 1e7
-    stated = length_told(stated_m, basis.units)
+    stated = quantity(stated_m, "m", basis.units)
     ways = " and as often from the other side on lanes with traffic both ways" if _two_way(basis) else ""
     why = (
-        f"the sheet states ±{stated}, read as three standard deviations; to be refused: {figure(SPREAD_RATIO)} times "
+        f"the sheet states ±{stated}, read as three standard deviations; to be refused: {number(SPREAD_RATIO)} times "
         "as much (common practice)"
     )
     test = RunOffTest(
@@ -74,7 +74,7 @@ def repeatability_row(basis: Basis) -> Found:
         "stops. At each place and side take the standard deviation (divisor: readings less one); pool them: root of "
         "the mean of their squares. The gauge errs by a fifth of the pass line at most.",
         f"{counted(len(names), 'place')}, {counted(runs, 'run')} each",
-        f"3 × pooled standard deviation at most {length_told(most_m, basis.units)}",
+        f"3 × pooled standard deviation at most {quantity(most_m, 'm', basis.units)}",
         (why, "a measuring plan after the manner of ISO 230-2: targets along the track, five runs or more to each"),
         count=len(names) * runs, planned=stated_m, limit=SPREAD_RATIO * stated_m, pass_value=most_m, unit="m",
         refused_if_planned=plan.refused_if_planned, passed_at_limit=plan.passed_at_limit,

@@ -9,7 +9,8 @@ from linewright.planning.run_off.basis import TIMES_PLANNED, Basis, Found
 from linewright.planning.run_off.counts import SamplingPlan, sampling_plan, success_run
 from linewright.planning.run_off.rates import RatePlan, rate_hours, rate_plan, rate_shown
 from linewright.planning.run_off.records import NotPlanned, Phase, RunOffTest
-from linewright.planning.run_off.words import KEEP, about, counted, figure, hours_told, share_told
+from linewright.planning.run_off.words import about, hours_told, share_told
+from linewright.quantities import KEEP, counted, number
 
 LEAST_RATE_HOURS: Final = 4.0
 """Shortest count of good parts: half a shift, common practice. [h]"""
@@ -43,8 +44,8 @@ def rate_row(basis: Basis) -> Found:
     phase: Phase = "running" if stated_h is not None else basis.phase_of(hours)
     test = RunOffTest(
         "rate", "whole line", phase, WHAT, _rate_method(basis, hours, step_h), hours_told(hours),
-        f"at least {good} ({figure(plan.least_good / hours)}{KEEP}an hour)",
-        _rate_why(basis, required, plan, needed, least_h), (f"simulated: {figure(run.rate.mean)}{KEEP}an hour",),
+        f"at least {good} ({number(plan.least_good / hours)}{KEEP}an hour)",
+        _rate_why(basis, required, plan, needed, least_h), (f"simulated: {number(run.rate.mean)}{KEEP}an hour",),
         hours=hours, count=plan.least_good, planned=run.rate.mean, limit=required, pass_value=plan.least_good / hours,
         unit="1/h", refused_if_planned=plan.refused_if_planned, passed_at_limit=plan.passed_at_limit,
     )  # fmt: skip
@@ -62,7 +63,7 @@ def _rate_in_a_day(basis: Basis, required: float, later: bool) -> Found:
     if run.rate is None or shown < LEAST_SHOWN * required:
         return Found()
     plan = rate_plan(shown, run.rates_per_h, basis.run_h, hours, agreed.confidence)
-    told, asked, day = f"{figure(shown)}{KEEP}an hour", f"{figure(required)}{KEEP}an hour", hours_told(hours)
+    told, asked, day = f"{number(shown)}{KEEP}an hour", f"{number(required)}{KEEP}an hour", hours_told(hours)
     where = f'the row "{WHAT}", counted in production from the day of handing over' if later else "shown by no row"
     near = f"the required rate, {asked}, lies too near what is planned for {day} to tell the two apart; it is {where}"
     here = (
@@ -71,11 +72,11 @@ def _rate_in_a_day(basis: Basis, required: float, later: bool) -> Found:
     )
     test = RunOffTest(
         "rate-in-a-day", "whole line", "running",
-        f"good parts an hour, what {day} can show: {figure(shown)}, not the required {figure(required)}",
+        f"good parts an hour, what {day} can show: {number(shown)}, not the required {number(required)}",
         _rate_method(basis, hours, step_h), day,
-        f"at least {counted(plan.least_good, 'good part')} in {day} ({figure(plan.least_good / hours)}{KEEP}an hour): "
-        f"shows {told}, not {figure(required)}",
-        (near, here), (f"simulated: {figure(run.rate.mean)}{KEEP}an hour",),
+        f"at least {counted(plan.least_good, 'good part')} in {day} ({number(plan.least_good / hours)}{KEEP}an hour): "
+        f"shows {told}, not {number(required)}",
+        (near, here), (f"simulated: {number(run.rate.mean)}{KEEP}an hour",),
         hours=hours, count=plan.least_good, planned=run.rate.mean, limit=shown, pass_value=plan.least_good / hours,
         unit="1/h", refused_if_planned=plan.refused_if_planned, passed_at_limit=plan.passed_at_limit,
     )  # fmt: skip
@@ -91,7 +92,7 @@ def _step_h(basis: Basis) -> float:
 def _rate_why(basis: Basis, required: float, plan: RatePlan, needed: float | None, least_h: float) -> tuple[str, ...]:
     run, agreed = basis.run, basis.agreed
     above = (
-        f"required: {figure(required)}{KEEP}an hour, by the demand of the line file. The pass line lies above it by "
+        f"required: {number(required)}{KEEP}an hour, by the demand of the line file. The pass line lies above it by "
         f"what luck alone may add in {hours_told(plan.hours)}, by the scatter of {counted(run.runs, 'simulated run')}"
     )
     why = [above]
@@ -139,7 +140,7 @@ def _rate_not_shown(basis: Basis, required: float, needed: float | None) -> RunO
     return RunOffTest(
         "rate", "whole line", "not to be shown", WHAT,
         "A count shows a rate only where the planned one lies clear of the required one.", long, "",
-        (why, f"required: {figure(required)}{KEEP}an hour"), (f"simulated: {figure(run.rate.mean)}{KEEP}an hour",),
+        (why, f"required: {number(required)}{KEEP}an hour"), (f"simulated: {number(run.rate.mean)}{KEEP}an hour",),
         hours=needed, planned=run.rate.mean, limit=required, unit="1/h", falls_short=run.rate.mean <= required,
     )  # fmt: skip
 
@@ -199,7 +200,7 @@ def rejects_row(basis: Basis) -> Found:
         "Of the parts made one after another, good and rejected, count those that the line rejects. A part that "
         "was bad when it was loaded does not count, if both sides say so at once.",
         f"{counted(plan.trials, 'part')}, about {about(hours)} at the planned rate",
-        basis.pass_line(phase, f"at most {figure(plan.allowed)} rejected of {counted(plan.trials, 'part')}"),
+        basis.pass_line(phase, f"at most {number(plan.allowed)} rejected of {counted(plan.trials, 'part')}"),
         (why, *basis.phase_words(phase)), internal, hours=hours, count=plan.trials, allowed=plan.allowed,
         planned=planned, limit=limit, pass_value=plan.allowed / plan.trials, unit="1",
         refused_if_planned=plan.refused_if_planned, passed_at_limit=plan.passed_at_limit,

@@ -9,7 +9,8 @@ from linewright.checks.accuracy.result import AxisBudget
 from linewright.planning.run_off.basis import Basis, Found
 from linewright.planning.run_off.records import NotPlanned, RunOffTest
 from linewright.planning.run_off.spreads import IndexPlan, index_plan, tolerance_factor
-from linewright.planning.run_off.words import counted, figure, force_told, length_told, share_told
+from linewright.planning.run_off.words import share_told
+from linewright.quantities import counted, number, quantity
 
 LEAST_STOPS: Final = 50
 MOST_STOPS: Final = 500
@@ -60,10 +61,10 @@ def _accuracy_row(basis: Basis, one: AxisBudget, readings: int) -> RunOffTest:
     plan = _index_plan(basis, one, max(readings, _of_all_carriers(basis, LEAST_STOPS)))
     if plan is None or plan.readings > readings:
         return _accuracy_not_shown(basis, one, plan)
-    tolerance = f"±{length_told(one.budget.tolerance_m, basis.units)}"
+    tolerance = f"±{quantity(one.budget.tolerance_m, 'm', basis.units)}"
     axis, times = _AXES[one.axis], readings // basis.line.carriers
     why = (
-        f"asked for: an index of {figure(asked)}; so many stops may look better than they are by luck alone, hence the "
+        f"asked for: an index of {number(asked)}; so many stops may look better than they are by luck alone, hence the "
         "higher pass line"
     )
     return RunOffTest(
@@ -72,7 +73,7 @@ def _accuracy_row(basis: Basis, one: AxisBudget, readings: int) -> RunOffTest:
         "each stop read how far the point where the tool meets the part lies from where the tool expects it. Of all "
         "readings take mean and standard deviation (divisor: readings less one). "
         "Index = (tolerance - amount of the mean) / (3 × standard deviation).",
-        counted(readings, "stop"), f"index at least {figure(plan.least_index)} with a tolerance of {tolerance}",
+        counted(readings, "stop"), f"index at least {number(plan.least_index)} with a tolerance of {tolerance}",
         (why, "exact for readings that scatter normally"), _internal(one),
         count=readings, planned=planned if math.isfinite(planned) else None, limit=asked, pass_value=plan.least_index,
         unit="1", refused_if_planned=plan.refused_if_planned, passed_at_limit=plan.passed_at_limit,
@@ -81,10 +82,10 @@ def _accuracy_row(basis: Basis, one: AxisBudget, readings: int) -> RunOffTest:
 
 def _accuracy_not_shown(basis: Basis, one: AxisBudget, plan: IndexPlan | None) -> RunOffTest:
     planned, asked, axis = one.budget.cpk, one.asked_cpk, _AXES[one.axis]
-    why = f"asked for: an index of {figure(asked)}; what is planned, {figure(planned)}, does not lie clear of it"
+    why = f"asked for: an index of {number(asked)}; what is planned, {number(planned)}, does not lie clear of it"
     if planned <= asked:
-        why = f"asked for: an index of {figure(asked)}; what is planned, {figure(planned)}, is not above it"
-    tolerance = f"tolerance ±{length_told(one.budget.tolerance_m, basis.units)}"
+        why = f"asked for: an index of {number(asked)}; what is planned, {number(planned)}, is not above it"
+    tolerance = f"tolerance ±{quantity(one.budget.tolerance_m, 'm', basis.units)}"
     long = "no number is enough" if plan is None else f"it would take {counted(plan.readings, 'stop')}"
     return RunOffTest(
         "stop-accuracy", f"station {one.station}, {axis}", "not to be shown", f"place of the part at the tool, {axis}",
@@ -95,7 +96,7 @@ def _accuracy_not_shown(basis: Basis, one: AxisBudget, plan: IndexPlan | None) -
 
 
 def _internal(one: AxisBudget) -> tuple[str, ...]:
-    planned = figure(one.budget.cpk) if math.isfinite(one.budget.cpk) else "without bound, nothing scatters"
+    planned = number(one.budget.cpk) if math.isfinite(one.budget.cpk) else "without bound, nothing scatters"
     told = [f"planned index: {planned}"]
     if one.missing:
         told.append(f"{counted(len(one.missing), 'figure')} of its budget not stated: the planned index is a best case")
@@ -122,7 +123,7 @@ def force_rows(basis: Basis) -> Found:
 def _force_row(basis: Basis, name: str, force_N: float, allowed_N: float, at_greatest: bool) -> RunOffTest:
     # Rounded up, so that the printed factor is the one that is meant.
     factor = math.ceil(tolerance_factor(COVERED, basis.agreed.confidence, STROKES) * 100.0) / 100.0
-    allowed, force = force_told(allowed_N, basis.units), force_told(force_N, basis.units)
+    allowed, force = quantity(allowed_N, "N", basis.units), quantity(force_N, "N", basis.units)
     where, what = f"station {name}", "force of the tool on the carrier"
     internal = (f"stated: {force}",)
     if force_N > allowed_N * (1.0 + 1e-9):
@@ -144,7 +145,7 @@ def _force_row(basis: Basis, name: str, force_N: float, allowed_N: float, at_gre
         "greatest force of each stroke. Take mean and standard deviation (divisor: readings less one); the "
         f"factor of the pass line covers {share_told(COVERED)} of all strokes with a confidence of "
         f"{share_told(basis.agreed.confidence)}.",
-        counted(STROKES, "stroke"), f"mean + {figure(factor)} × standard deviation at most {allowed}",
+        counted(STROKES, "stroke"), f"mean + {number(factor)} × standard deviation at most {allowed}",
         (above, unknown), internal, count=STROKES, planned=force_N, limit=allowed_N, pass_value=allowed_N, unit="N",
         passed_at_limit=1.0 - basis.agreed.confidence,
     )  # fmt: skip

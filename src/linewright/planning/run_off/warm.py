@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from linewright.layout.stops import INCH_M
 from linewright.planning.run_off.basis import Basis, Found
 from linewright.planning.run_off.counts import success_run
 from linewright.planning.run_off.records import NotPlanned, RunOffTest
-from linewright.planning.run_off.words import KEEP, about, counted, figure, share_told
+from linewright.planning.run_off.words import about, share_told
+from linewright.quantities import KEEP, counted, number
 
 THERMAL_TIMES: Final = 4.0
 """After so many time constants a body has 98 % of its rise; from the exponential law."""
@@ -43,17 +45,17 @@ def coil_row(basis: Basis) -> Found:
         share = float(row["filtered_W"]) / float(row["limit_W"])
         internal = (f"planned: {share_told(share)} of the heat that the coils may give off",)
     hall = basis.line.temperature
-    add = "" if hall is None else f" Add what the hall was cooler than {figure(hall.most_degC)}{KEEP}°C."
+    add = "" if hall is None else f" Add what the hall was cooler than {number(hall.most_degC)}{KEEP}°C."
     hours = THERMAL_TIMES * motor.thermal_time_s / 3600.0
     why = (
-        f"{figure(THERMAL_TIMES)} thermal times of {about(motor.thermal_time_s / 3600.0)} bring 98{KEEP}% of the rise; "
+        f"{number(THERMAL_TIMES)} thermal times of {about(motor.thermal_time_s / 3600.0)} bring 98{KEEP}% of the rise; "
         "limit of the conveyor sheet, luck plays no part"
     )
     test = RunOffTest(
         "coil-temperature", where, "running", "temperature of the warm coils",
         "At the end of the counts stop the line and at once read the temperature of these coils, by the drive's own "
         f"reading or from their resistance.{add}",
-        f"after {about(hours)} at full rate or more", f"at most {figure(motor.hottest_degC)}{KEEP}°C", (why,), internal,
+        f"after {about(hours)} at full rate or more", f"at most {number(motor.hottest_degC)}{KEEP}°C", (why,), internal,
         hours=hours, limit=motor.hottest_degC, pass_value=motor.hottest_degC, unit="degC",
     )  # fmt: skip
     return Found((test,))
@@ -62,8 +64,8 @@ def coil_row(basis: Basis) -> Found:
 def _place(basis: Basis, lane: object, from_m: float, to_m: float) -> str:
     """Where on the floor, in the units of the line file."""
     if basis.units == "inch":
-        return f"{lane}, {figure(from_m / 0.0254)} to {figure(to_m / 0.0254)}{KEEP}in"
-    return f"{lane}, {figure(from_m * 1e3)} to {figure(to_m * 1e3)}{KEEP}mm"
+        return f"{lane}, {number(from_m / INCH_M)} to {number(to_m / INCH_M)}{KEEP}in"
+    return f"{lane}, {number(from_m * 1e3)} to {number(to_m * 1e3)}{KEEP}mm"
 
 
 def cabinet_row(basis: Basis) -> Found:
@@ -93,7 +95,7 @@ def restart_row(basis: Basis) -> Found:
     rarely = 1.0 - (1.0 - agreed.builder_risk) ** (1.0 / stops)
     limit = f"to be refused: {share_told(1.0 - RESTARTS)} of the restarts fail (common practice)"
     unknown = (
-        f"a line that fails at one restart in {figure(math.floor(1.0 / rarely))} is refused with "
+        f"a line that fails at one restart in {number(math.floor(1.0 / rarely))} is refused with "
         f"{share_told(agreed.builder_risk)}; how many fail as planned is not known"
     )
     test = RunOffTest(

@@ -6,27 +6,26 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from linewright.errors import SimulationError
 from linewright.layout.curves import body_width_m
 from linewright.layout.footprint import footprint
+from linewright.line.demand import HOUR_S
 from linewright.line.handing_over import Baseline, BaselinePrices
-from linewright.planning.baseline_assumed import find_assumed
-from linewright.planning.baseline_money import KWH_J, Cost, Money, air_energy_J, money_table
-from linewright.planning.baseline_steps import StepNeed, baseline_exchange_s, find_step_needs, steps_table
+from linewright.planning.money.costs import KWH_J, Cost, Money, air_energy_J, money_table
+from linewright.planning.money.steps import StepNeed, baseline_exchange_s, find_step_needs, steps_table
+from linewright.planning.money.taken import find_assumed
 
 if TYPE_CHECKING:
     from linewright.evaluation import Evaluation
     from linewright.layout import Layout
     from linewright.line.model import Line
-    from linewright.planning.parts_list import PartsList
+    from linewright.planning.money.parts_list import PartsList
     from linewright.tables import Table
     from linewright.traffic.plan import TrafficPlan
 
 __all__ = ["Comparison", "Cost", "Money", "Side", "air_energy_J", "compare_with_baseline"]
-
-HOUR_S: Final = 3600.0
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,10 @@ from typing import Final
 from linewright.layout.placing import length_text
 from linewright.line.handing_over import Baseline
 from linewright.line.model import Line
-from linewright.planning.baseline_money import AIR_KWH_PER_M3
-from linewright.planning.baseline_steps import baseline_exchange_s, find_step_needs
-from linewright.planning.parts_list import PartsList
+from linewright.planning.money.costs import AIR_KWH_PER_M3
+from linewright.planning.money.parts_list import PartsList
+from linewright.planning.money.steps import baseline_exchange_s, find_step_needs
+from linewright.quantities import joined
 from linewright.traffic.plan import TrafficPlan
 
 USUAL: Final = {"belt_speed_m_s": (0.15, 0.30), "lift_s": (0.6, 1.0)}
@@ -75,7 +76,7 @@ def _effect(line: Line, plan: TrafficPlan, belt: Baseline, pitch_m: float, outpu
         shown.append(f"{length_text(value, line.units)}/s" if is_speed else f"{value:.3g} s")
         exchanges.append(f"{exchange_s:.3g} s")
         stations.append(str(sum(need.baseline_stations for need in needs)))
-    return f"; {' and '.join(shown)} give an exchange of {' and '.join(exchanges)}, {' and '.join(stations)} stations"
+    return f"; {joined(shown)} give an exchange of {joined(exchanges)}, {joined(stations)} stations"
 
 
 def _without_price(parts: PartsList) -> list[str]:

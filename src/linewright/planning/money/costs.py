@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from linewright.planning.parts_list import PartsList
+from linewright.planning.money.parts_list import PartsList
 from linewright.tables import Column, Table
 
 KWH_J: Final = 3.6e6
