@@ -443,7 +443,11 @@ def recovery_faults(sheet: Any, saids: list[Said]) -> list[str]:
     return [*found, *([] if seen == len(stops) else [f"{seen} rows of {len(stops)} stops"])]
 
 
-_FATES: Final = {"Take out by hand": "by hand", "Go to the reject exit": "rejected", "Worked on again": "again"}
+_FATES: Final = {
+    "Take out by hand": "taken out by hand",
+    "Go to the reject exit": "rejected",
+    "Worked on again": "work done again",
+}
 _PLACE: Final = "Stop in the middle of "
 
 

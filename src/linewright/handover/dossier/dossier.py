@@ -20,7 +20,7 @@ from linewright.handover.papers.material import Material
 from linewright.handover.papers.rows import document_of, pages_of
 
 NAME: Final = "dossier"
-SMALL: Final = 0.88
+SMALL: Final = 0.87
 """Letters of the chapters that one looks things up in."""
 
 

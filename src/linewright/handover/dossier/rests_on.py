@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from linewright.handover.assumptions import CAUTION, assumptions
 from linewright.handover.document.blocks import Caution, Facts, Heading, Part, Points, Words
-from linewright.handover.dossier.answer import made_from
 from linewright.handover.dossier.chapter import sources_of
 from linewright.handover.papers.material import Material
 from linewright.line.model import Line
@@ -28,7 +27,7 @@ def rests_on_part(material: Material) -> tuple[Part, ...]:
                 Caution(CAUTION),
                 Points(assumptions(evaluation, tried, proved)),
                 Heading("Versions", 2),
-                Facts(tuple(_versions(evaluation.line, made_from(evaluation)))),
+                Facts(tuple(_versions(evaluation.line))),
                 Heading("Sources", 2),
                 Words("Where the limits and formulas of the findings come from; the findings name them by number."),
                 Points(_grouped(sources_of(material))),
@@ -49,12 +48,11 @@ def _grouped(sources: dict[str, int]) -> tuple[str, ...]:
     )
 
 
-def _versions(line: Line, made: str) -> list[tuple[str, str]]:
+def _versions(line: Line) -> list[tuple[str, str]]:
     sheet = line.conveyor
     kind = "invented, matches no maker's conveyor" if sheet.invented else "as typed in, not confirmed"
     note = f"; {sheet.maker_note}" if sheet.maker_note else ""
     return [
-        ("made from", made),
         ("line file", f"{line.name}, format {line.version}"),
         ("conveyor sheet", f"{sheet.name}, format {sheet.version}: {kind}{note}"),
     ]
