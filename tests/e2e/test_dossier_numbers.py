@@ -219,8 +219,8 @@ All start: all carriers at once; far end: the voltage that is left there. Worst 
 @@ what | lane | within | places | how
 {mounted} | {lane} | [m] | = | {words} => mounting
 @@
-life of the guides :: [m~] that nine of ten blocks outlive, over the moves of the run, load factor = => life 0 1
-life of the guides :: ≈ years at [m~] a year => life 2 3
+life of the guides :: [m] that nine of ten blocks outlive, over the moves of the run, load factor = => life 0 1
+life of the guides :: = years at [m] a year => life 2 3
 motor supply, each :: [V] ±#1 % direct current, [A] => supply 0 1 2
 motor supply, each :: switches off above [V] => supply 3
 motor supply, each :: part number {part_number}

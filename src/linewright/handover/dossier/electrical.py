@@ -46,8 +46,8 @@ _AS_STATED: Final = (
 )
 _IN_TRAVEL: Final = "Sections are numbered in travel, from the start of their lane."
 _CABLES: Final = (
-    "In the feeder's worst case; most current: of the run that has most; lost and loss: of all runs of a row, go and "
-    "return."
+    "In the feeder's worst case; most current: of the run that has most, a little less than all start, which puts all "
+    "carriers at the far end; lost and loss: of all runs of a row, go and return."
 )
 _LEAST_AREA: Final = (
     "Least for voltage: the least area, from the one stated upwards, with which the far end keeps its voltage; no "
@@ -113,7 +113,7 @@ def what_to_ask(line: Line) -> tuple[str, ...]:
     resistors = any(feeder.braking_resistor is not None for feeder in line.feeders)
     guards = any(station.guard is not None for station in line.stations)
     transfers = "the transfers and " if line.transfers else ""
-    zones = "; what switches off a motor zone" if line.motor_zones else ""
+    zones = "; what switches off a motor zone, within a section too" if line.motor_zones else ""
     return (
         f"Logic supply: which one, its cable and fuse, where it is fed in. What feeds {transfers}the controller.",
         "Mains side. Terminals, polarity. Place of fuses and breakers, which poles they cut; short-circuit currents.",

@@ -20,7 +20,7 @@ from linewright.handover.dossier.chapter import (
 )
 from linewright.layout.lanes import SAME_PLACE_M
 from linewright.pictures.nothing import NothingToDraw
-from linewright.quantities import KEEP, number, scale_of
+from linewright.quantities import KEEP, number
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -186,19 +186,11 @@ def strength_part(material: Material) -> tuple[Part, ...]:
     if found.life is not None and not material.for_customer:
         life = found.life
         basis = "the moves of the run" if life.from_duty else "moves as planned"
-        travel, yearly = (_three_digits(one, material) for one in (life.travel_m, life.travel_per_year_m))
-        years = "" if life.years is None else f"; {number(float(f'{life.years:.3g}'))} years at {yearly} a year"
+        travel, yearly = (shown(one, "m", material) for one in (life.travel_m, life.travel_per_year_m))
+        years = "" if life.years is None else f"; {number(life.years)} years at {yearly} a year"
         told = f"{travel} that nine of ten blocks outlive, over {basis}, load factor {number(life.load_factor)}{years}"
         blocks.append(Facts((("life of the guides", told),)))
     return chapter("Strength", "strength", blocks, material)
-
-
-def _three_digits(travel_m: float | None, material: Material) -> str:
-    """A travel of as many digits as a life that nine of ten outlive is known to, in the unit shown."""
-    if travel_m is None or not math.isfinite(travel_m):
-        return UNKNOWN
-    _, factor = scale_of((travel_m,), "m", material.evaluation.line.units)
-    return shown(float(f"{travel_m * factor:.3g}") / factor, "m", material)
 
 
 def _forces(rows: list[dict[str, Any]], material: Material) -> list[Block]:
