@@ -59,15 +59,18 @@ Findings :: What is not checked nobody has looked at.
 Findings :: Of strength, power and safety = such rows count as failing. => counts 6
 Findings :: Of strength, power and safety = such row counts as failing. => counts 6
 What fails, is not checked or is tight: = of = rows => all_counts 4 5
-{assumed}: <<with >>{instead} shortens the takt from #3 s to #3 s. => effect 0 1
-{assumed}: <<with >>{instead} the rate of good parts falls from #1 to #1 per hour. => effect 0 1
+{assumed}: <<with >>{instead} shortens the takt from #3 s to #3 s<<{joint} {against} the required #1>><<: {no}>>.
++ => effect 0 1 5
+{assumed}: <<with >>{instead} the rate of good parts falls from #1 to #1 per hour<<{joint}
++ {against} the required #1>><<: {no}>>. => effect 0 1 5
 {assumed}: <<with >>{instead} lengthens the takt from #3 s to #3 s. => effect 0 1
 The same takes the margin of the average rate over the required one from #1 % to #1 %. => effect_margin
-{assumed}: <<with >>{instead} the rate changes by less than a thousandth (#1 to #1 per hour). => effect 2 3
-{assumed}: <<with >>{instead} what the rate does cannot be told from nothing: #1 per hour, 95 % interval #1 to #1.
-+ => effect 4 2 3
-{assumed}: <<with >>{instead} the rate goes from #1 to #1 per hour, #1 with a 95 % interval of #1 to #1.
-+ => effect 0 1 4 2 3
+{assumed}: <<with >>{instead} the rate changes by less than a thousandth (#1 to #1 per hour)<<{joint}
++ {against} the required #1>><<: {no}>>. => effect 2 3 5
+{assumed}: <<with >>{instead} what the rate does cannot be told from nothing: #1 per hour, 95 % interval #1 to
++ #1<<{joint} {against} the required #1>><<: {no}>>. => effect 4 2 3 5
+{assumed}: <<with >>{instead} the rate goes from #1 to #1 per hour, #1 (95 % interval #1 to #1)<<{joint}
++ {against} the required #1>><<: {no}>>. => effect 0 1 4 2 3 5
 Made from :: {made}
 made from :: {made}
 -- a page a station

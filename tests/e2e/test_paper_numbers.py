@@ -203,8 +203,10 @@ def _holds_figure(one: Any, units: str) -> bool:
 def acceptance_read(path: str) -> tuple[PaperFacts, list[Said]]:
     """The records and the texts of the acceptance form."""
     from linewright.handover.papers.acceptance import acceptance_document
+    from linewright.planning.run_off import with_proof
 
-    facts = PaperFacts(material_of(path))
+    material = material_of(path)
+    facts = PaperFacts(replace(material, run_off=with_proof(material.run_off, material.proof)))
     return facts, said_in(acceptance_document(facts.m, facts.m.run_off), {}, lambda label, text: [text])
 
 
@@ -314,6 +316,9 @@ def changes_faults(facts: PaperFacts, saids: list[Said]) -> list[str]:
     kept = [one for one in left if not (facts.m.for_customer and None not in one and _held(*one))]
     found += [f"{(one[1] or one[0]).where!r} has no row" for one in kept]
     for said in saids:
+        now = re.search(r"; (?:\d+ fail as before|.*)\. (\d+) rows? (?:is|are) NOT CHECKED now\.$", said.text)
+        if now and int(now[1]) != sum(one.verdict == "not checked" for one in facts.e.findings):
+            found.append(f"{said.text!r}: another number of rows is not checked")
         told = re.search(r"(\d+) stayed as they were|^(\d+) rows? that held", said.text)
         if told and int(told[1] or told[2]) != (stayed if told[1] else len(left)):
             found.append(f"{said.text!r}: {stayed} stayed, {len(left)} are not listed")
@@ -500,6 +505,13 @@ def _counted(said: Said) -> str:
 
 def _is_of_stop(text: str, one: Any) -> bool:
     """Whether the numbers of a text are those of a stop."""
+    last_s = max((c.recovery_end_s for c in one.order), default=0.0)
+    added = re.search(r", the last (\S+) s for the slowest ride of a platform(?=; )", text)
+    if added:
+        if not _is_tenth(added[1], one.recovery_s - last_s):
+            return False
+        text = text.replace(added[0], "", 1)
+    text = text.replace(", nothing added for a platform that no carrier stands on or goes to; ", "; ", 1)
     time = re.fullmatch(r"Recovery (\S+) s; (?:the first good part comes after (\S+) (s|min)|no good part .*)\.", text)
     if time:
         good = one.first_good_s is None and time[2] is None
@@ -514,10 +526,13 @@ def _is_of_stop(text: str, one: Any) -> bool:
     kept = re.fullmatch(r"(Kept as they are|Empty), (.+)\.", text)
     if kept:
         some = [c for c in one.carriers if c.fate == ("kept" if kept[1].startswith("Kept") else "none aboard")]
-        return all(
-            int(number) == sum(c.parts or 1 for c in some if (c.recovery_begin_s is None) == (where != "still to go"))
-            for number, where in re.findall(r"(\d+) \w+ (standing at stops|still to go)", kept[2])
-        ) and bool(some)
+        told = dict.fromkeys(("standing at stops", "riding on a platform", "still to go"), 0)
+        for c in some:
+            rides = c.where in [f"aboard {name}" for name in one.riding]
+            where = "riding on a platform" if rides else "standing at stops"
+            told["still to go" if c.recovery_begin_s is not None else where] += c.parts or 1
+        shown = [re.fullmatch(r"(\d+) \w+ (.+)", text) for text in kept[2].split(", ")]
+        return {text[2]: int(text[1]) for text in shown if text} == {key: n for key, n in told.items() if n}
     aboard = re.fullmatch(r"Aboard ([\w-]+): (?:(\d+) parts? kept|no part); its carrier .*", text)
     if aboard:
         return aboard[1] == one.place and int(aboard[2] or 0) == one.there.parts

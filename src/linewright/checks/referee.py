@@ -14,7 +14,7 @@ from linewright.traffic.referee.report import RefereeReport, Violation, Violatio
 
 SOURCE: Final = "docs/semantics.md, The referee; moves integrated anew"
 FAULT: Final = "the moves break the program's own rules: rely on none of its answers for this line, and report it"
-AID: Final = "aid only; the allowed contact energy is the maker's to state"
+AID: Final = "ask the maker with what energy two carriers may meet; no key holds it yet"
 
 
 def referee_findings(report: RefereeReport, line: Line) -> tuple[Finding, ...]:

@@ -51,7 +51,7 @@ class PlaceStop:
     at_s : when the stop comes, from the begin of the run, to the millisecond. [s]
     since_s : how long the work or the ride had gone on then. [s]
     there : the carrier in work there, or that rides; of several that ride a loaded one
-    riding : transfers whose platforms are under way, which finish first
+    riding : transfers whose platforms are under way; they finish their rides, and no carrier's times wait for them
     carriers : by the stop they stand on or go to, downstream first
     recovery_s : from the begin of the recovery until the line goes on. [s]
     rejected, by_hand : unverified parts that leave at a reject exit, or are taken out by hand
@@ -76,6 +76,12 @@ class PlaceStop:
     def order(self) -> tuple[Stopped, ...]:
         """The carriers that are moved before the line goes on, in the order in which they are: downstream first."""
         return tuple(one for one in self.carriers if one.recovery_begin_s is not None)
+
+    @property
+    def ride_s(self) -> float:
+        """What the recovery has after the last slow move: the slowest ride of any platform, where a carrier stands on
+        one or goes to one; else 0. [s]"""
+        return self.recovery_s - max((one.recovery_end_s or 0.0 for one in self.order), default=0.0)
 
 
 @dataclass(frozen=True)

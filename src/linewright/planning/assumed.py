@@ -32,6 +32,7 @@ REJECTS: Final = 0.01
 ALLOWANCE: Final = 1.10
 """A tenth more time for work by hand: personal needs, tiredness and reaching for things. Common practice."""
 MOST_NAMES: Final = 3
+MAY_FALL: Final = "may fall below"
 
 
 @dataclass(frozen=True)
@@ -89,6 +90,10 @@ def find_effects(evaluation: Evaluation, workers: int | None = None) -> tuple[Ef
     beyond its warm-up, with the luck of its first runs; `after` is the evaluation's own rate plus the mean paired
     difference. Effects of several figures do not add up.
 
+    Where a figure would change the answer, the sentence says so: the rate is then below the required one if it is with
+    the high ends of the rate's interval and of the effect's, and may fall below if it is with the low ends of both.
+    The two ends together bound the rate without any assumption on how its luck and the effect's hang together.
+
     Source     paired comparison under common random numbers, common practice.
     """
     closed = [*_losses(evaluation), *_rejects(evaluation)]
@@ -134,7 +139,10 @@ def _losses(evaluation: Evaluation) -> Iterator[Effect]:
     assumed = f"losses that the run does not show: {share} of planned time, {'as' if stated else 'for none is'} stated"
     instead = "one percentage point more"
     after_s = takt_with_losses(demand, MORE_LOSSES)
-    told = f"{_begun(assumed)}: {instead} shortens the takt from {_seconds(takt.takt_s)} to {_seconds(after_s)}."
+    told = f"{_begun(assumed)}: {instead} shortens the takt from {_seconds(takt.takt_s)} to {_seconds(after_s)}"
+    if run is not None and run.rate is not None:
+        told += _against(evaluation, run.rate.low, run.rate.high, 3600.0 / after_s)
+    told += "."
     yield Effect(assumed, instead, "takt", takt.takt_s, after_s, "s", None, None, told)
     if run is None or run.rate is None:
         return
@@ -156,7 +164,7 @@ def _rejects(evaluation: Evaluation) -> Iterator[Effect]:
     assumed, instead = "no station rejects a part, for no rejects are stated", "one finished part in a hundred bad"
     told = (
         f"{_begun(assumed)}: with {instead} the rate of good parts falls from {_rate(before)} to {_rate(after)} per "
-        "hour."
+        f"hour{_against(evaluation, run.rate.low * (1.0 - REJECTS), run.rate.high * (1.0 - REJECTS))}."
     )
     yield Effect(assumed, instead, "rate", before, after, "1/h", None, None, told)
 
@@ -180,7 +188,9 @@ def _simulated(evaluation: Evaluation, workers: int | None) -> list[Effect]:
         if isinstance(planned, str):
             found.append(_untried(guess, run.rate.mean, planned))
         else:
-            found.append(_effect(guess, run.rate.mean, difference(base, next(after))))
+            per_h = difference(base, next(after))
+            against = _against(evaluation, run.rate.low + per_h.low, run.rate.high + per_h.high)
+            found.append(_effect(guess, run.rate.mean, per_h, against))
     return found
 
 
@@ -251,7 +261,22 @@ def _settling(line: Line) -> Iterator[_Guess]:
     yield _Guess(assumed, f"10{KEEP}ms more", changed)
 
 
-def _effect(guess: _Guess, rate_per_h: float, per_h: Interval) -> Effect:
+def _against(evaluation: Evaluation, low_per_h: float, high_per_h: float, required_per_h: float | None = None) -> str:
+    """What a rate between two bounds does to the answer; nothing where the answer stays, or is NO as it stands."""
+    takt, run = evaluation.takt, evaluation.run
+    if takt is None or run is None or run.rate is None or run.stalled_runs:
+        return ""
+    now = takt.required_rate_per_h
+    required = now if required_per_h is None else required_per_h
+    whose = "" if required_per_h is None else "the rate "  # of a takt it must be said
+    if high_per_h < required and run.rate.high >= now:
+        return f", {whose}BELOW the required {_rate(required)}: the answer would be NO"
+    if low_per_h < required and run.rate.low >= now:
+        return f"; the rate {MAY_FALL} the required {_rate(required)}"
+    return ""
+
+
+def _effect(guess: _Guess, rate_per_h: float, per_h: Interval, against: str = "") -> Effect:
     """A simulated difference in a record, and in a sentence that claims no more than its interval."""
     after = rate_per_h + per_h.mean
     interval = f"{signed(per_h.low)} to {signed(per_h.high)}"
@@ -264,10 +289,10 @@ def _effect(guess: _Guess, rate_per_h: float, per_h: Interval) -> Effect:
         )
     else:
         does = (
-            f"the rate goes from {_rate(rate_per_h)} to {_rate(after)} per hour, {signed(per_h.mean)} with a "
-            f"95{KEEP}% interval of {interval}"
+            f"the rate goes from {_rate(rate_per_h)} to {_rate(after)} per hour, {signed(per_h.mean)} "
+            f"(95{KEEP}% interval {interval})"
         )
-    told = f"{_begun(guess.assumed)}: with {guess.instead} {does}."
+    told = f"{_begun(guess.assumed)}: with {guess.instead} {does}{against}."
     return Effect(guess.assumed, guess.instead, "rate", rate_per_h, after, "1/h", per_h.low, per_h.high, told)
 
 

@@ -209,6 +209,10 @@ def test_the_voltage_of_braking_counts_where_it_is_above_the_trip() -> None:
     assert (charge.verdict, charge.value, charge.limit) == ("fails", 6.0, 5.0)
     assert f"{joule:.3g} J" in charge.where
     assert "175 V that braking gives" in charge.where
+    unstated = "the time is stated for no voltage; above the trip measure before you touch"
+    assert charge.where.endswith(unstated)
+    assert of(line, "stored-charge", 58.0).where.endswith(unstated)  # above the trip of 55 V, below 60 V
+    assert unstated not in of(line, "stored-charge", 55.0).where
     voltage = of(line, "extra-low-voltage", 175.0)
     assert (voltage.verdict, voltage.value) == ("fails", 175.0)
     for lower in (None, 40.0):

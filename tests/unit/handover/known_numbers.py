@@ -111,6 +111,9 @@ def paper_names(f: PaperFacts) -> dict[str, Sequence[str]]:
         "does": list(DOES),
         "assumed": [two for one in f.m.effects for two in (plain(one.assumed), _capital(one.assumed))],
         "instead": [plain(one.instead) for one in f.m.effects],
+        "against": ["may fall below", "BELOW"],
+        "joint": ["; the rate", ", the rate", ","],
+        "no": ["the answer would be NO"],
         "loaded": ["empty", "with a part"],
         "load": ["loaded"],
         "loud": [one.name.upper() for one in e.layout.transfers],
@@ -275,11 +278,25 @@ def all_else(f: PaperFacts, n: Fields) -> Rows:
 
 
 def effect(f: PaperFacts, n: Fields) -> Rows:
-    """Of a figure that nobody stated: before, after, low, high, what it moves."""
+    """Of a figure that nobody stated: before, after, low, high, what it moves, the rate that is then required."""
     for one in f.m.effects:
         if plain(one.assumed)[1:] == n["assumed"][1:] and plain(one.instead) == n["instead"]:
             low, high = (math.nan if two is None else two for two in (one.low, one.high))
-            yield one.before, one.after, low, high, one.after - one.before
+            required = 3600.0 / one.after if one.quantity == "takt" else f.required_per_h
+            if (n.get("against", ""), "no" in n) == _against(f, one, required):
+                yield one.before, one.after, low, high, one.after - one.before, required
+
+
+def _against(f: PaperFacts, one: Any, required_per_h: float) -> tuple[str, bool]:
+    """What an effect's sentence says of the required rate, and whether it says that the answer would be NO."""
+    rate = f.e.run and f.e.run.rate
+    if not rate or one.quantity == "rate margin" or f.e.takt is None:
+        return "", False
+    times = one.after / one.before if one.quantity == "rate" and one.low is None else 1.0
+    low, high = times * rate.low + (one.low or 0.0), times * rate.high + (one.high or 0.0)
+    if high < required_per_h and rate.high >= f.required_per_h:
+        return "BELOW", True
+    return ("may fall below" if low < required_per_h and rate.low >= f.required_per_h else ""), False
 
 
 def effect_margin(f: PaperFacts, n: Fields) -> Rows:

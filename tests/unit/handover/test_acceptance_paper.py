@@ -16,7 +16,7 @@ from linewright.findings import Finding
 from linewright.handover.document.blocks import Caution, Document, Facts, Grid, Heading, Points, SignHere, Tag, Words
 from linewright.handover.document.pdf import pdf_of
 from linewright.handover.papers.acceptance import ROW_MM, acceptance_document, files_of
-from linewright.handover.papers.acceptance_agreed import AGREED_MM
+from linewright.handover.papers.acceptance_agreed import AGREED_MM, MISSING_MM
 from linewright.handover.papers.material import NOT_ASKED, Material, NothingToWrite
 from linewright.planning.run_off import RunOff, plan_run_off
 
@@ -71,8 +71,14 @@ def forms(document: Document) -> list[Grid]:
 
 def agreements(document: Document) -> Grid:
     """The fields of its second part."""
-    (fields,) = (block for block in document.parts[1].blocks if isinstance(block, Grid))
+    (fields,) = (block for block in document.parts[1].blocks if isinstance(block, Grid) and block.row_mm == AGREED_MM)
     return fields
+
+
+def missing(document: Document) -> list[tuple[Any, ...]]:
+    """The fields of its second part for what is open."""
+    grids = [block for block in document.parts[1].blocks if isinstance(block, Grid) and block.row_mm == MISSING_MM]
+    return [row for grid in grids for row in grid.rows]
 
 
 def with_later_rate() -> RunOff:
@@ -275,7 +281,7 @@ def test_the_proof_of_the_traffic_is_among_what_fails() -> None:
     unseen = replace(
         lock, code="dead-section", verdict="not checked", where="leader", value=None, limit=None, margin=None
     )
-    proof: Any = type("AProof", (), {"findings": (lock, unseen)})()
+    proof: Any = type("AProof", (), {"findings": (lock, unseen), "recovery": None})()
     rows = failing_rows(replace(material(), proving=proof))
     assert ("fails", "gridlock: from the planned start", "11\u00a0carriers, at most 9\u00a0carriers") in rows
     assert ("not checked", "dead-section: leader", "") in rows
@@ -283,7 +289,7 @@ def test_the_proof_of_the_traffic_is_among_what_fails() -> None:
 
 
 def test_a_plan_that_holds_says_so() -> None:
-    proof: Any = type("AProof", (), {"findings": ()})()
+    proof: Any = type("AProof", (), {"findings": (), "recovery": None})()
     sound = tuple(one for one in material().evaluation.findings if one.verdict in ("holds", "tight"))
     holding = replace(material(), evaluation=replace(material().evaluation, findings=sound), proving=proof)
     said = front(paper(holding))
@@ -326,3 +332,45 @@ def test_the_same_form_is_the_same_file() -> None:
     document = paper(material())
     assert pdf_of(document) == pdf_of(paper(material()))
     assert set(files_of(material())) == {"acceptance.pdf", "acceptance.html", "acceptance.csv"}
+
+
+def test_what_is_not_testable_carries_no_verdict() -> None:
+    grids = [block for block in paper(material()).parts[0].blocks if isinstance(block, Grid)]
+    first = {row[0] if isinstance(row[0], str) else row[0].verdict for grid in grids[1:] for row in grid.rows}
+    assert "not testable" in first
+    assert "not checked" not in first
+
+
+def test_all_that_is_not_checked_or_not_tested_has_a_field() -> None:
+    document = paper(material())
+    left = {one.code for one in material().evaluation.findings if one.verdict == "not checked"}
+    assert "reaction-time" in left  # of the bus: told by its code alone
+    assert left <= {str(row[1]).split(":")[0] for row in missing(document)}
+    assert {one.what for one in run_off(material()).not_planned} <= {row[1] for row in missing(document)}
+    assert all(row[2:] == ("", "") for row in missing(document))
+    said = front(document)
+    assert "nobody could check: a figure or a limit is missing" in said
+    besides = said.split("Not checked besides: ")[1].split("\n")[0]
+    assert "reaction-time" in besides
+    assert "cabinet-heat" not in besides
+
+
+def test_an_energy_without_a_limit_says_so() -> None:
+    found = Finding("dead-section", "traffic", "not checked", "leader", None, 0.5, None, "J", None, "", "")
+    proof: Any = type("AProof", (), {"findings": (found,), "recovery": None})()
+    rows = failing_rows(replace(material(), proving=proof))
+    assert ("not checked", "dead-section: leader", "0.5\u00a0J; what is allowed is missing") in rows
+
+
+def test_the_recovery_is_held_to_the_proof() -> None:
+    def row_of(proving: Any) -> tuple[Any, ...]:
+        rows = [row for form in forms(paper(replace(material(), proving=proving))) for row in form.rows]
+        return next(row for row in rows if row[1] == "time of the recovery after an emergency stop")
+
+    assert row_of(NOT_ASKED)[4:7] == ("only recorded, the longest: ________", "no luck in it", "no luck in it")
+    recovery = type("ARecovery", (), {"stops": 200, "failed": 0, "worst_recovery_s": 43.46})()
+    proven = row_of(type("AProof", (), {"findings": (), "recovery": recovery})())
+    # 22 stops beside the 200 of the proof: 22/222.
+    assert proven[4:7] == ("each at most 43.5\u00a0s", "9.9\u00a0%", "not known")
+    recovery.failed = 1
+    assert row_of(type("AProof", (), {"findings": (), "recovery": recovery})())[4].startswith("only recorded")

@@ -46,7 +46,7 @@ from linewright.handover.papers.rows import document_of, told_to
 from linewright.handover.wording import margin_in_words
 from linewright.line.load import load_line
 from linewright.pictures import Shown
-from linewright.planning.assumed import find_effects
+from linewright.planning.assumed import MAY_FALL, find_effects
 from linewright.planning.gains import Gains, find_gains
 from linewright.quantities import number, quantity
 
@@ -266,6 +266,15 @@ def test_every_effect_is_told_and_the_page_is_to_be_signed() -> None:
     assert lines.rows == (("builder", "", "", ""), ("customer", "", "", ""))
     (part,) = answer_part(five())
     assert isinstance(part.blocks[-1], Kept), "the lines to sign on stand with what is signed"
+
+
+def test_what_may_fall_below_is_said_to_be_at_the_low_ends() -> None:
+    plain = [one for one in five().effects if MAY_FALL not in one.told]
+    told = plain[0].told.removesuffix(".") + f"; the rate {MAY_FALL} the required 990.0."
+    may = [replace(plain[0], told=told), *plain[1:]]
+    said = "“may”: at the low ends of all intervals"
+    assert said in text_of(answer_part(replace(five(), effects=tuple(may))))
+    assert said not in text_of(answer_part(replace(five(), effects=tuple(plain))))
 
 
 def test_the_customer_is_told_neither_margins_nor_what_would_help() -> None:

@@ -22,6 +22,7 @@ from ezdxf.entitydb import EntityDB
 from linewright.evaluation import Evaluation, evaluate_without_run
 from linewright.handover.drawing.drawing import drawing_of
 from linewright.handover.drawing.dxf import dxf_of, plain
+from linewright.handover.drawing.failing import part_note
 from linewright.handover.drawing.numbering import section_spans, sections_told
 from linewright.handover.drawing.scene import Scene, blocks_of, section_block
 from linewright.handover.drawing.shapes import LAYERS, Drawing, Measure, Words, said_mm, upright
@@ -383,7 +384,9 @@ def test_the_section_to_which_a_cable_leads_is_that_of_the_cable_schedule() -> N
         supplied = [row for row in limits.power.schedule.rows() if row["from"] == "supply"]
         assert supplied
         for row in supplied:
-            assert f"lane {row['feeder']}, to {row['to']}, on to" in whole  # feeders bear their lanes' names
+            assert (
+                f"lane {row['feeder']}, to {row['to']}, each on to the next up to section" in whole
+            )  # feeders bear their lanes' names
 
 
 def test_an_inch_file_has_no_millimetres_but_those_of_the_model_and_of_cables() -> None:
@@ -396,3 +399,86 @@ def test_a_stretch_that_ends_at_a_joint_lies_in_one_section() -> None:
     joint_m = lane.joints_travel_m[0]
     assert sections_told(lane, 0.1, joint_m) == "section 1"
     assert sections_told(lane, 0.1, joint_m + 0.01) == "sections 1 to 2"
+
+
+def roll_of(name: str, heading: str) -> list[str]:
+    """The words of a list, heading and columns first."""
+    said = said_in_lists(name)
+    ends = ("Not sound as planned", "Stations", "Transfers", "Mounting", "Marks", "Parts", "Notes")
+    start = said.index(heading)
+    return said[start : next(k for k in range(start + 1, len(said)) if said[k] in ends)]
+
+
+@pytest.mark.parametrize("name", ["charts/five", "charts/forty", "limits/safety", "limits/power", "demo/line"])
+def test_every_finding_that_fails_stands_in_a_list(name: str) -> None:
+    """Code, where, value and limit of each; how many rows are not checked."""
+    said = roll_of(name, "Not sound as planned")
+    whole = " ".join(said)
+    subjects = ("layout", "power", "safety", "strength")
+    due = [one for one in evaluated(name).findings if one.subject in subjects]
+    fails = [one for one in due if one.verdict == "fails"]
+    assert Counter(one for one in said if one in {row.code for row in fails}) == Counter(row.code for row in fails)
+    for row in fails:
+        assert row.where.replace("\u00a0", " ") in whole
+    assert ("nothing fails" in whole) == (not fails)
+    count = sum(one.verdict == "not checked" for one in due)
+    assert f"{count} {'row is' if count == 1 else 'rows are'} NOT CHECKED; see the dossier" in whole
+
+
+def test_subjects_without_any_finding_are_told_as_not_checked() -> None:
+    """As of a line whose carriers cannot move: that nothing fails must not read as if all were sound."""
+    evaluation = evaluated("demo/line")
+    bare = replace(evaluation, findings=tuple(one for one in evaluation.findings if one.subject == "layout"))
+    drawing = drawing_of(bare, parts_list(bare.line, bare.layout))
+    whole = " ".join(one.text.replace("\u00a0", " ") for one in drawing.shapes if isinstance(one, Words))
+    assert "0 rows are NOT CHECKED, and nothing at all of power, safety, strength is checked; see the dossier" in whole
+
+
+def test_a_row_that_fails_tells_value_and_limit() -> None:
+    said = roll_of("charts/five", "Not sound as planned")
+    place = said.index("fuse-cable")
+    assert said[place + 3 : place + 5] == ["55.17 A", "at most 50 A"]
+    place = said.index("crush-gap")
+    assert "at least 19.69 in" in said[place : said.index("stored-charge")]
+
+
+def test_marks_whose_checks_fail_say_so() -> None:
+    five = roll_of("charts/five", "Marks")
+    assert {"G1 (fails)", "Z1 (fails)", "F1 (fails)", "F2 (fails)"} <= set(five)
+    assert not any("(fails)" in one for one in roll_of("demo/line", "Marks"))
+    safety = roll_of("limits/safety", "Marks")
+    assert {"G1 (fails)", "G2 (fails)", "Z1", "Z2 (fails)"} <= set(safety)  # nothing of zone Z1 itself fails
+
+
+def test_parts_whose_checks_fail_say_so() -> None:
+    evaluation = evaluated("limits/power")
+    parts = parts_list(evaluation.line, evaluation.layout).rows
+    notes = {row.item: part_note(evaluation, row) for row in parts if part_note(evaluation, row)}
+    said = roll_of("limits/power", "Parts")
+    assert Counter(one for one in said if one.startswith("fails: ")) == Counter(notes.values())
+    assert notes["fuse gG 25 A, feeder upper"] == "fails: fuse-cable"
+    assert notes["motor supply"] == "fails: braking-voltage, extra-low-voltage"
+    assert [one for one in notes if one.endswith("feeder lower")] == []  # of it the supply alone fails
+    assert "check" not in roll_of("demo/line", "Parts")
+
+
+def test_a_place_west_of_the_west_end_says_so_beside_its_number() -> None:
+    drawing = drawn("charts/five")
+    numbers = [one.words("inch") for one in drawing.shapes if isinstance(one, Measure)]
+    west = [one for one in drawing.shapes if isinstance(one, Words) and one.text == "west"]
+    assert west
+    for word in west:
+        beside = [one for one in numbers if one.at[1] == word.at[1] and 0.0 < word.box[0] - one.box[2] < word.height]
+        assert [one.text for one in beside] == ["6.85"]
+
+
+def test_limits_of_mounting_in_inches_have_three_digits() -> None:
+    said = roll_of("charts/five", "Mounting")
+    assert {one for one in said if one.startswith("±")} == {"±0.00118 in", "±0.00157 in", "±0.000787 in"}
+
+
+def test_a_zone_over_a_joint_tells_both_sections() -> None:
+    safety = " ".join(roll_of("limits/safety", "Marks"))
+    assert "from 540 mm to 860 mm from the west end, over a joint at 736 mm: sections 1 and 2 both" in safety
+    assert "from 650 mm to 750 mm from the west end, over a joint at 736 mm: sections 2 and 3 both" in safety
+    assert "over a joint" not in " ".join(roll_of("demo/line", "Marks"))

@@ -19,6 +19,7 @@ import pytest
 
 from linewright.checks.safety.hazards import CAUTION, HEADINGS
 from linewright.evaluation import Evaluation, evaluate, evaluate_without_run
+from linewright.handover.document.blocks import Facts, Grid, Kept, Words
 from linewright.handover.papers import changes, hazards, upkeep
 from linewright.handover.papers.calendar import YEARS, Repeat, due_after, repeat_of, tasks_of, times_within
 from linewright.handover.papers.material import Material, NothingToWrite
@@ -115,6 +116,9 @@ def test_every_task_is_one_event_with_its_rule_and_its_words() -> None:
         words = str(event["DESCRIPTION"])
         assert "Switch off and lock out first" in words
         assert "wait 6 s at least" in words  # discharge of the sheet's supply
+        assert (
+            "stated for no voltage; above the trip measure before you touch" in words
+        )  # braking lifts this line above
         assert task.after.replace("\u00a0", " ") in words
         if task.units is not None:
             assert f"The line has {task.units} of it" in words
@@ -296,6 +300,10 @@ def test_page_one_says_what_was_changed_and_what_fails_of_it() -> None:
     was, now = (sum(row.verdict == "fails" for row in one.findings) for one in (before, after))
     assert f"No row fails that did not fail before; {now} fail as before." in told
     assert now == was - 1
+    unchecked = sum(row.verdict == "not checked" for row in after.findings)
+    assert unchecked > 0
+    assert f" {unchecked} rows are NOT CHECKED now." in told
+    assert "The proof of the traffic is not compared here: see the dossier's chapter Traffic." in told
     assert "fuse-cable" in told.split("Better than before")[1]
     assert "transfer-cycle" in told.split("Better than before")[0].split("Worse than before")[1]
 
@@ -305,6 +313,23 @@ def test_a_row_that_fails_now_stands_in_the_first_sentence() -> None:
     told = words_of(changes.files_of(material_of(after, before)), "changes.html")
     fails = sum(row.verdict == "fails" for row in after.findings)
     assert f"1 row fails that did not fail before; {fails - 1} fail as before." in told
+
+
+def test_the_lines_to_sign_on_stand_on_one_page_with_what_is_signed() -> None:
+    before, after = five(), five(*HEAVY)
+    files = changes.files_of(material_of(after, before))
+    told = text_of(bytes_of(files, "changes.pdf"))
+    signed = told[told.index("Promises of the whole line") : told.index("What else moved")]
+    for one in (before, after):
+        assert one.line.input_hash in signed
+    fails = sum(row.verdict == "fails" for row in after.findings)
+    assert f"know what fails ({fails})" in signed
+    assert signed.index("Signed: both have read this report") < signed.index("signature")
+    compared = compare_promises(before, after)
+    document = changes._document(material_of(after, before), before, compared)
+    kept = document.parts[0].blocks[-1]
+    assert isinstance(kept, Kept)
+    assert [type(one) for one in kept.blocks[-3:]] == [Facts, Words, Grid]
 
 
 def test_the_same_line_has_a_report_that_says_nothing_moved() -> None:

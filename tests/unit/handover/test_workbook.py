@@ -23,6 +23,7 @@ from linewright.findings import worst_first
 from linewright.handover.pages.rate_page import first_sentence
 from linewright.handover.papers.material import Material
 from linewright.handover.wording import TAGS
+from linewright.handover.workbook.buying import parts_sheet
 from linewright.handover.workbook.cells import Cell, Labelled, Lines, Listed, Named, Sheet
 from linewright.handover.workbook.places import place, place_all, resolve
 from linewright.handover.workbook.units import form_of, scale_of, words_of
@@ -34,6 +35,7 @@ from linewright.planning.money.parts_list import parts_list
 from unit.handover.sheet_formulas import Sheets
 
 DEMO, FIVE = "examples/demo/line.yaml", "examples/charts/five.yaml"
+POWER = "examples/limits/power.yaml"
 NAMES = [
     *("Read me", "Answer", "Findings", "Parts", "Demand", "Payback", "Stations", "States", "Stops", "Moves", "Causes"),
     *("Causes by place", "Electrical", "Cables", "Bus", "Upkeep"),
@@ -364,6 +366,16 @@ def test_the_total_follows_prices_and_says_which_are_missing(demo: Written, shee
     assert sheets.value("Parts", complete) == "complete"
     more = sum(10.0 * row.count for row in parts.rows if row.price_each is None)
     assert sheets.value("Parts", total) == pytest.approx(parts.total + more)
+
+
+def test_a_part_whose_check_fails_says_so() -> None:
+    for for_customer in (False, True):
+        sheet = parts_sheet(material_of(evaluate_without_run(load_line(POWER)), for_customer))
+        (block,) = (one for one in sheet.blocks if isinstance(one, Lines))
+        columns = {one.heading: one.entries for one in block.columns}
+        checks = dict(zip(columns["item"], columns["check"], strict=True))
+        assert checks["fuse gG 25 A, feeder upper"] == "fails: fuse-cable"
+        assert checks["carrier"] == ""
 
 
 def test_the_payback_is_that_of_the_comparison_and_follows(demo: Written, sheets: Sheets) -> None:

@@ -4,6 +4,7 @@ claim no more than their interval."""
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -21,6 +22,7 @@ from linewright.line.model import Line
 from linewright.line.sheet import as_data
 from linewright.planning import assumed
 from linewright.planning.assumed import Effect, find_effects, takt_with_losses
+from linewright.quantities import number
 from linewright.traffic.compile import compile_plan
 from linewright.traffic.plan import TrafficPlan
 
@@ -199,7 +201,7 @@ def test_the_greatest_loss_comes_first_whatever_the_workers() -> None:
 @pytest.mark.parametrize(
     ("per_h", "words"),
     [
-        (Interval(-5.0, -8.0, -2.0, 0.95), "from 1 000.0 to 995.0 per hour, -5.0 with a 95 % interval of -8.0 to -2.0"),
+        (Interval(-5.0, -8.0, -2.0, 0.95), "from 1 000.0 to 995.0 per hour, -5.0 (95 % interval -8.0 to -2.0)"),
         (Interval(3.0, -1.0, 7.0, 0.95), "cannot be told from nothing: +3.0 per hour, 95 % interval -1.0 to +7.0"),
         (Interval(-0.3, -0.6, -0.02, 0.95), "changes by less than a thousandth (-0.6 to 0.0 per hour)"),
         (Interval(0.0, -1.0, 1.0, 0.95), "cannot be told from nothing"),
@@ -210,6 +212,46 @@ def test_the_words_claim_no_more_than_the_interval(per_h: Interval, words: str) 
     effect = assumed._effect(guess, 1000.0, per_h)
     assert words in effect.told.replace("\u00a0", " ")
     assert (effect.after, effect.low, effect.high) == (1000.0 + per_h.mean, per_h.low, per_h.high)
+
+
+@pytest.mark.parametrize(
+    ("rate", "changed", "words"),
+    [
+        ((1000.0, 1020.0), (880.0, 989.9), ", BELOW the required 990.0: the answer would be NO"),
+        ((1000.0, 1020.0), (880.0, 990.0), "; the rate may fall below the required 990.0"),
+        ((1000.0, 1020.0), (990.0, 1005.0), ""),
+        ((980.0, 1020.0), (900.0, 995.0), ""),  # undecided as it stands
+        ((980.0, 1020.0), (880.0, 980.0), ", BELOW the required 990.0: the answer would be NO"),
+        ((900.0, 980.0), (880.0, 970.0), ""),  # NO as it stands
+    ],
+)
+def test_a_figure_that_changes_the_answer_says_so(
+    rate: tuple[float, float], changed: tuple[float, float], words: str
+) -> None:
+    evaluation = bare()[0]
+    assert evaluation.run is not None
+    assert evaluation.takt is not None
+    takt = replace(evaluation.takt, required_rate_per_h=990.0)
+    run = replace(evaluation.run, rate=Interval(sum(rate) / 2.0, *rate, 0.95))
+    assert assumed._against(replace(evaluation, takt=takt, run=run), *changed) == words
+    assert assumed._against(replace(evaluation, takt=None, run=run), *changed) == ""
+
+
+def test_the_effects_are_held_against_the_required_rate() -> None:
+    """A demand just under what the line makes: a tenth more work takes it below, and a point more of losses may."""
+    evaluation = bare()[0]
+    assert evaluation.run is not None
+    assert evaluation.run.rate is not None
+    assert evaluation.takt is not None
+    required = evaluation.run.rate.low * 0.999
+    takt = replace(evaluation.takt, required_rate_per_h=required, takt_s=3600.0 / required)
+    effects = find_effects(replace(evaluation, takt=takt), workers=1)
+    told = {one.assumed.split(" ")[0]: one.told for one in effects if one.quantity != "rate margin"}
+    below = f", BELOW the required {number(required, 1)}: the answer would be NO."
+    assert told["an"].endswith(below)
+    rejects = [one for one in effects if one.instead == "one finished part in a hundred bad"]
+    may = f"; the rate may fall below the required {number(required, 1)}."
+    assert rejects[0].told.endswith(may if evaluation.run.rate.high * 0.99 >= required else below)
 
 
 def test_what_cannot_be_tried_says_why(monkeypatch: pytest.MonkeyPatch) -> None:

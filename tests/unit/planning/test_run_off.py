@@ -294,3 +294,26 @@ def test_jams_count_works_and_clock_failures_the_clock() -> None:
     two = answer.line.model_copy(update={"stations": stations, "fixture": fixture.model_copy(update={"nests": 2})})
     (half,) = planned(replace(answer, line=two)).of("failures")
     assert half.planned == pytest.approx(3600.0 / (works_per_h / 800.0 + 0.5))
+
+
+def test_guards_are_held_to_the_time_they_were_reckoned_with() -> None:
+    answer = evaluated("charts/five.yaml")
+    test = one(planned(answer), "stopping-time")
+    (found,) = (row for row in answer.findings if row.code == "safety-distance")
+    assert f"{test.pass_value:.3f} s from its trip until all stands" in found.where
+    assert test.pass_line == f"the greatest at most {test.pass_value:.3f}\u00a0s"
+    assert test.count == 10
+    assert found.verdict == "fails"
+    assert any("fails in the plan" in words for words in test.why)
+    bare = planned(evaluated("charts/fourteen.yaml"))
+    assert not bare.of("stopping-time")
+    assert "guard" in next(one.why for one in bare.not_planned if one.what == "stopping time at station load")
+
+
+def test_a_hand_presses_on_a_load_cell_in_the_place_of_the_carrier() -> None:
+    tests = {test.where: test for test in planned(evaluated("charts/fourteen.yaml")).of("force")}
+    hand, tool = tests["station load"], tests["station press"]
+    assert hand.method.startswith("Press by hand as in work onto a load cell in the carrier's place, 10 times")
+    assert "between tool and carrier" in tool.method
+    assert hand.pass_line.endswith("at most 150\u00a0N (stated: 55\u00a0N at most)")
+    assert any("holds nobody to the stated force" in words for words in hand.why)

@@ -22,6 +22,8 @@ DRY_LIMIT_V: Final = 60.0
 DISCHARGE_LIMIT_S: Final = 5.0
 """Within which what is above 60 V is down to 60 V once it is switched off: IEC 60204-1, from memory. [s]"""
 SHEET: Final = "the conveyor sheet"
+FOR_NO_VOLTAGE: Final = "The time is stated for no voltage; above the trip measure before you touch"
+"""Of the time in which a feeder loses its charge, where braking lifts it above the trip; beginning a sentence."""
 
 
 def no_station_row(line: Line) -> Finding:
@@ -146,6 +148,12 @@ def highest_V(line: Line, feeder_V: float | None) -> float:
     return greatest_V(supply.trip_V, feeder_V)
 
 
+def trips_below(line: Line, feeder_V: float | None) -> bool:
+    """Whether braking lifts the motor supply above its trip voltage, so that a time stated for it need not hold."""
+    supply = line.conveyor.supply
+    return supply is not None and highest_V(line, feeder_V) > supply.trip_V
+
+
 def _of_voltage(line: Line, feeder_V: float | None, without_resistor_V: float | None) -> str:
     supply = line.conveyor.supply
     assert supply is not None  # as above
@@ -174,8 +182,11 @@ def stored_charge_row(line: Line, feeder_V: float | None = None, without_resisto
         remedy = "state the key discharge under supply in the conveyor sheet"
         place = line.conveyor.place("supply")
         return _unchecked("stored-charge", where, place, source, remedy, "s")
+    above = trips_below(line, feeder_V)
+    if above:
+        where += f"; {FOR_NO_VOLTAGE[0].lower()}{FOR_NO_VOLTAGE[1:]}"
     if reached_V <= DRY_LIMIT_V:
-        where += ", gone after this time"
+        where += "" if above else ", gone after this time"
         return Finding(
             "stored-charge", "safety", "holds", where, place, supply.discharge_s, None, "s", None, source, ""
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Final
 
 from linewright.evaluation import Evaluation
@@ -22,6 +23,7 @@ from linewright.handover.papers.rows import all_findings, finding_grid, proof_co
 from linewright.handover.subjects import MUST_BE_CHECKED, must_be_checked
 from linewright.line.demand import HOUR_S, parts_per_year, planned_time_s
 from linewright.line.model import Demand
+from linewright.planning.assumed import MAY_FALL
 from linewright.quantities import KEEP, counted, joined, number
 from linewright.version import __version__
 
@@ -175,23 +177,41 @@ def _open_rows(material: Material) -> list[Block]:
 
 def _signing(material: Material) -> list[Facts | Words | Grid]:
     """What the paper was made from, what it is to sign it, and where."""
-    found = open_findings(material)
-    counts = [(word, sum(one.verdict == verdict for one in found)) for verdict, word in _SIGNED_OF]
+    know = known_when_signed(open_findings(material))
+    meaning = f"Signed: both have read this answer{know}. It is no acceptance; that is the acceptance plan's."
+    made = Facts((("Made from", made_from(material.evaluation)),))
+    return [made, Words(meaning + not_for_real(material)), sign_lines()]
+
+
+def known_when_signed(findings: Iterable[Finding]) -> str:
+    """Of what does not hold whoever signs knows how many rows there are; nothing where all rows hold.
+
+    Parameters
+    ----------
+    findings : all that are signed for
+    """
+    verdicts = [one.verdict for one in findings]
+    counts = [(word, verdicts.count(verdict)) for verdict, word in _SIGNED_OF]
     *first, last = [f"{word} ({count})" for word, count in counts if count] or [""]
     told = f"{', '.join(first)} or {last}" if first else last
-    know = f" and know what {told}" if told else ""
-    meaning = f"Signed: both have read this answer{know}. It is no acceptance; that is the acceptance plan's."
+    return f" and know what {told}" if told else ""
+
+
+def not_for_real(material: Material) -> str:
+    """That a paper of an invented conveyor is not to be signed for a real line; else nothing."""
     sheet = material.evaluation.line.conveyor
-    if sheet.invented:
-        meaning += f" Not to be signed for a real line: the conveyor sheet {sheet.name} is invented."
+    return f" Not to be signed for a real line: the conveyor sheet {sheet.name} is invented." * sheet.invented
+
+
+def sign_lines() -> Grid:
+    """Where both sign. A grid, for it can be kept on one page with what is signed."""
     columns = (
         GridColumn("", share=0.6),
         GridColumn("name", share=3.0),
         GridColumn("date"),
         GridColumn("signature", share=2.0),
     )
-    lines = Grid(columns, tuple((who, "", "", "") for who in PEOPLE), SIGN_MM)
-    return [Facts((("Made from", made_from(material.evaluation)),)), Words(meaning), lines]
+    return Grid(columns, tuple((who, "", "", "") for who in PEOPLE), SIGN_MM)
 
 
 def _effects(material: Material) -> list[Heading | Words | Points]:
@@ -201,5 +221,9 @@ def _effects(material: Material) -> list[Heading | Words | Points]:
     if not effects:
         why = "no run was made" if material.evaluation.run is None else "nothing of the kind was found, or no rate"
         return [heading, Words(f"Not told: {why}. The last chapter has all that this rests on.")]
-    last = "One at a time, all else as it is, under the same luck. All else that this rests on: the last chapter."
+    may = any(MAY_FALL in one.told for one in effects)
+    last = (
+        f"One at a time, under the same luck{'; “may”: at the low ends of all intervals' * may}. "
+        "All else that this rests on: the last chapter."
+    )
     return [heading, Points(tuple(one.told for one in effects)), Words(last)]

@@ -1,4 +1,4 @@
-"""The lists beside the views: stations, transfers, mounting, marks, parts, notes, and the title block."""
+"""The lists beside the views: what fails, stations, transfers, mounting, marks, parts, notes, and the title block."""
 
 from __future__ import annotations
 
@@ -6,13 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from linewright.handover.drawing.failing import failing, part_note, unchecked, untouched
 from linewright.handover.drawing.scene import Scene
 from linewright.handover.drawing.shapes import CAPITALS, Shape, Words, line, rectangle, width_of
 from linewright.handover.drawing.whole import Mark
 from linewright.handover.papers.rows import AN_AID
+from linewright.handover.wording import bound_of
 from linewright.pictures.floor.ground import docks
 from linewright.pictures.labels import wrapped
-from linewright.quantities import number, quantity
+from linewright.quantities import KEEP, number, quantity, scale_of
 from linewright.version import __version__
 
 if TYPE_CHECKING:
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
 
 LINE: Final = 1.8  # from one line of words to the next, in heights of a capital
 LEAST_MM: Final = 150.0  # width of the lists on paper
+BROKEN_MM: Final = 70.0  # width on paper of a column of words that is broken, beside others
 
 
 @dataclass(frozen=True)
@@ -29,35 +32,62 @@ class Roll:
     Parameters
     ----------
     columns : headings; one that begins with ">" stands at the right of its column
+    breaks : whether the words of the second column are broken to the room, as in every list of two
     """
 
     heading: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    breaks: bool = False
 
 
 def rolls_of(scene: Scene, marks: Sequence[Mark], parts: PartsList) -> list[Roll]:
     """All lists of a line."""
-    found = [_stations(scene)]
+    found = [_not_sound(scene), _stations(scene)]
     if scene.layout.transfers:
         found.append(_transfers(scene))
     mounting = _mounting(scene)
     if mounting.rows:
         found.append(mounting)
     if marks:
-        found.append(Roll("Marks", ("mark", "what"), tuple((one.code, one.told) for one in marks)))
-    bought = tuple(
-        (
-            one.part_number or "no part number stated",
-            one.item,
-            scene.run(one.count)
-            if one.unit == "m"
-            else f"{number(one.count)} {'piece' if one.count == 1.0 else 'pieces'}",
-        )
-        for one in parts.rows
-    )
-    found.append(Roll("Parts", ("part number", "item", ">count"), bought))
+        told = tuple((f"{one.code} (fails)" if one.fails else one.code, one.told) for one in marks)
+        found.append(Roll("Marks", ("mark", "what"), told))
+    found.append(_parts(scene, parts))
     return found
+
+
+def _not_sound(scene: Scene) -> Roll:
+    """What fails of what is built, wired and guarded; how much of it is not checked."""
+    units, count = scene.line.units, unchecked(scene.evaluation)
+    rows = [
+        (
+            one.code,
+            one.where,
+            "" if one.value is None else quantity(one.value, one.unit, units, one.limit),
+            "" if one.limit is None else f"{bound_of(one)} {quantity(one.limit, one.unit, units, one.value)}",
+        )
+        for one in failing(scene.evaluation)
+    ]
+    if not rows:
+        rows = [("", "of what was checked of layout, power, safety and strength nothing fails", "", "")]
+    lacking = f"{number(count)} {'row is' if count == 1 else 'rows are'} NOT CHECKED"
+    bare = ", ".join(untouched(scene.evaluation))
+    rest = f"layout, power, safety and strength: {lacking}{bare and f', and nothing at all of {bare} is checked'}"
+    rows.append(("", f"{rest}; see the dossier, there all other subjects too", "", ""))
+    return Roll("Not sound as planned", ("code", "where", ">value", ">limit"), tuple(rows), breaks=True)
+
+
+def _parts(scene: Scene, parts: PartsList) -> Roll:
+    """The parts with their counts; where the check of one fails, a column says so."""
+    rows = []
+    for one in parts.rows:
+        pieces = f"{number(one.count)} {'piece' if one.count == 1.0 else 'pieces'}"
+        counted = scene.run(one.count) if one.unit == "m" else pieces
+        rows.append((one.part_number or "no part number stated", one.item, counted, part_note(scene.evaluation, one)))
+    columns = ("part number", "item", ">count", "check")
+    if any(row[-1] for row in rows):
+        return Roll("Parts", columns, tuple(rows))
+    return Roll("Parts", columns[:-1], tuple(row[:-1] for row in rows))
 
 
 def _stations(scene: Scene) -> Roll:
@@ -100,7 +130,7 @@ def _mounting(scene: Scene) -> Roll:
         (
             str(row["what"]).replace("_", " "),
             str(row["lane"]),
-            f"±{quantity(float(row['limit_m']), 'm', scene.line.units)}",
+            _within(float(row["limit_m"]), scene.line.units),
             str(row["places"]) if row["what"] == "joint_step" else "",
             str(row["method"]),
         )
@@ -109,19 +139,27 @@ def _mounting(scene: Scene) -> Roll:
     return Roll("Mounting", ("what", "lane", ">within", ">joints", "how it is measured"), rows)
 
 
+def _within(limit_m: float, units: str) -> str:
+    """A limit to both sides; in inches to three digits, of which more could not be measured."""
+    if units != "inch":
+        return f"±{quantity(limit_m, 'm', units)}"
+    shown, factor = scale_of([limit_m], "m", units)
+    return f"±{number(float(f'{limit_m * factor:.3g}'))}{KEEP}{shown}"
+
+
 def roll_shapes(scene: Scene, roll: Roll, west: float, top: float, room: float) -> tuple[list[Shape], float]:
     """A list from its upper left corner on; and where it ends. [mm]
 
     Parameters
     ----------
     scene : of the line, for the size of the letters
-    roll : the list; of two columns the second is broken to the room, other lists are as wide as their words
+    roll : the list; where its second column is broken, it is broken to the room, else it is as wide as its words
     west, top : the upper left corner, on the floor. [mm]
     room : width beside it. [mm]
     """
     size, widths = scene.size, _widths(scene, roll)
     if _is_broken(roll):
-        widths[1] = room - widths[0]
+        widths[1] = room - sum(widths) + widths[1]
     title = Words("TITLE", roll.heading, (west, top), 1.2 * size, "left", "top")
     heads, y = _row_shapes(roll, _heads(roll), widths, (west, top - 1.4 * LINE * size), size)
     rule = line("TITLE", (west, y + 0.5 * size), (west + max(room, sum(widths)), y + 0.5 * size))
@@ -154,7 +192,7 @@ def _heads(roll: Roll) -> tuple[str, ...]:
 
 
 def _is_broken(roll: Roll) -> bool:
-    return len(roll.columns) == 2
+    return roll.breaks or len(roll.columns) == 2
 
 
 def _widths(scene: Scene, roll: Roll) -> list[float]:
@@ -165,7 +203,11 @@ def _widths(scene: Scene, roll: Roll) -> list[float]:
 
 def width_of_roll(scene: Scene, roll: Roll) -> float:
     """How wide a list is at least. [mm]"""
-    return LEAST_MM * scene.scale if _is_broken(roll) else sum(_widths(scene, roll))
+    widths = _widths(scene, roll)
+    if not _is_broken(roll):
+        return sum(widths)
+    beside = sum(widths) - widths[1]
+    return max(LEAST_MM * scene.scale, beside + BROKEN_MM * scene.scale)
 
 
 def note_shapes(scene: Scene, notes: Sequence[str], west: float, top: float, room: float) -> tuple[list[Shape], float]:

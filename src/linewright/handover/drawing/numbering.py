@@ -38,6 +38,16 @@ def sections_told(lane: LaneLayout, from_m: float, to_m: float) -> str:
     return f"section {found[0]}" if len(found) == 1 else f"sections {found[0]} to {found[-1]}"
 
 
+def joints_within_m(lane: LaneLayout, from_m: float, to_m: float) -> list[float]:
+    """Travels of the joints over which a stretch lies, those at its own ends left out. [m]
+
+    Parameters
+    ----------
+    from_m, to_m : its ends in travel. [m]
+    """
+    return [one for one in lane.joints_travel_m if from_m + REACH_M < one < to_m - REACH_M]
+
+
 def section_numbers(scene: Scene, lane: LaneLayout, within_m: Span | None = None) -> list[Words]:
     """The number of each section, as near its middle as no line across the track lies under it.
 

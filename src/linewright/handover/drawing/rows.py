@@ -19,6 +19,7 @@ from linewright.pictures.labels import spread
 TIER: Final = 2.2  # from one dimension line to the next, in heights of a capital
 REACH: Final = 0.8  # of a centre line beyond the track, in heights of a capital
 SAME_MM: Final = 1e-3
+WEST: Final = "west"  # beside the number of what lies west of the west end: a dimension measures no sign
 Name = tuple[str, float]
 
 
@@ -52,13 +53,37 @@ def outward(scene: Scene, row: TrackRow, y: float, sign: int, with_names: bool =
     for number, x in enumerate([*west, *east]):
         at = top + sign * size * ((1.9 if sign < 0 else 1.0) + TIER * number)
         wide = width_of(said_mm(abs(x), scene.line.units), size)
+        if x < 0.0:
+            shapes += _west_of_0(x, top, at, wide, size)
+            continue
         outside = None
-        if wide + size > abs(x):
-            outside = min(0.0, x) - wide / 2 - 0.8 * size, at
+        if wide + size > x:
+            outside = -wide / 2 - 0.8 * size, at
         shapes.append(Measure("DIMENSION", (0.0, top), (x, top), at, size, words_at=outside))
-        if x > 0.0 and x == east[-1] and outside is None:
+        if x == east[-1] and outside is None:
             shapes.append(Words("TEXT", "0", (-0.8 * size, at), size, "right", "middle"))
     return shapes
+
+
+def _west_of_0(x: float, top: float, at: float, wide: float, size: float) -> list[Shape]:
+    """The dimension of what lies west of the west end; right of its number stands so in words. [mm]
+
+    Parameters
+    ----------
+    x : of what is measured, less than 0
+    top : where the lines to the dimension start
+    at : height of the dimension line
+    wide : width of its number
+    size : height of a capital
+    """
+    word, gap = width_of(WEST, size), 0.4 * size
+    whole = wide + gap + word
+    if whole + size > -x:
+        start, y = x - 0.8 * size - whole, at
+    else:
+        start, y = (x - whole) / 2, at + 0.9 * size
+    measure = Measure("DIMENSION", (0.0, top), (x, top), at, size, words_at=(start + wide / 2, y))
+    return [measure, Words("TEXT", WEST, (start + wide + gap, y), size, "left", "middle")]
 
 
 def names_of(scene: Scene, row: TrackRow) -> list[Name]:

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from linewright.checks.power.trace import feeder_track
-from linewright.handover.drawing.numbering import sections_told
+from linewright.handover.drawing.failing import feeder_fails, guard_fails, zone_fails
+from linewright.handover.drawing.numbering import joints_within_m, sections_told
 from linewright.handover.drawing.plan import transfer_shapes
 from linewright.handover.drawing.rows import names
 from linewright.handover.drawing.scene import Scene, View, band, point_of
@@ -38,12 +39,14 @@ class Mark:
     at : where it is. [mm]
     told : what it is
     sign : 1 where its mark stands above the line, -1 below
+    fails : whether a check of it fails
     """
 
     code: str
     at: Point
     told: str
     sign: int
+    fails: bool = False
 
 
 def whole_view(scene: Scene, marks: list[Mark]) -> View:
@@ -92,12 +95,14 @@ def marks_of(scene: Scene) -> list[Mark]:
             sign = _side(scene, station)
             reach = 0.0 if station.guard is None else mm(station.guard.distance_m)
             x, y = _station_point(scene, station)
-            found.append(Mark(_code(found, "G"), (x, y + sign * (scene.body_half + reach)), told, sign))
+            place = x, y + sign * (scene.body_half + reach)
+            found.append(Mark(_code(found, "G"), place, told, sign, guard_fails(scene.evaluation, station)))
     for zone in scene.line.motor_zones:
         lane = scene.layout.lane(zone.lane)
         ends = zone_travels(lane, zone)
         told = f"motor zone {zone.name} of lane {lane.name}, {_zone_told(scene, lane, ends)}"
-        found.append(Mark(_code(found, "Z"), point_of(lane, sum(ends) / 2), told, -1))
+        fails = zone_fails(scene.evaluation, zone.name)
+        found.append(Mark(_code(found, "Z"), point_of(lane, sum(ends) / 2), told, -1, fails))
     for feeder in scene.line.feeders:
         cable = "" if feeder.cable is None else f", cable {scene.run(feeder.cable.length_m)} one way"
         x, y = feeder_point(scene, feeder.name)
@@ -105,7 +110,9 @@ def marks_of(scene: Scene) -> list[Mark]:
             f"feeder {feeder.name} comes in {scene.length(x / MM)} from the west end: at {_end_told(scene, feeder)} of "
             f"lane {feeder.lane}, {_head_told(scene, feeder)}{cable}"
         )
-        found.append(Mark(_code(found, "F"), (x, y - scene.size), told, -1))
+        found.append(
+            Mark(_code(found, "F"), (x, y - scene.size), told, -1, feeder_fails(scene.evaluation, feeder.name))
+        )
     told_of: set[str] = set()
     for dock in docks(scene.layout):
         if dock.transfer.name not in told_of:
@@ -116,11 +123,19 @@ def marks_of(scene: Scene) -> list[Mark]:
 
 
 def _zone_told(scene: Scene, lane: LaneLayout, ends_m: tuple[float, float]) -> str:
-    """From where to where a motor zone reaches, by the distance that the line file counts, and in which sections."""
+    """From where to where a motor zone reaches, by the distance that the line file counts, in which sections, and over
+    which joints: what switches it off must then reach the sections on both sides."""
     places_m = ends_m if lane.is_ring else sorted(lane.travel_to_floor(one) for one in ends_m)
     since = "along the ring in travel" if lane.is_ring else "from the west end"
     said = f"from {scene.length(places_m[0])} to {scene.length(places_m[1])} {since}"
-    return f"{said}, in {sections_told(lane, *ends_m)}"
+    sections, joints_m = sections_told(lane, *ends_m), joints_within_m(lane, *ends_m)
+    if not joints_m:
+        return f"{said}, in {sections}"
+    at_m = joints_m if lane.is_ring else sorted(lane.travel_to_floor(one) for one in joints_m)
+    over = f"{'a joint' if len(at_m) == 1 else 'joints'} at {', '.join(scene.length(one) for one in at_m)}"
+    if len(at_m) == 1:
+        return f"{said}, over {over}: {sections.replace(' to ', ' and ')} both"
+    return f"{said}, over {over}: all of {sections}"
 
 
 def _head_told(scene: Scene, feeder: Feeder) -> str:
@@ -128,7 +143,7 @@ def _head_told(scene: Scene, feeder: Feeder) -> str:
     fed = feeder_track(feeder, scene.layout).sections
     if not fed:
         return "which feeds no section"
-    return f"to section {fed[0] + 1}" + ("" if len(fed) == 1 else f", on to section {fed[-1] + 1}")
+    return f"to section {fed[0] + 1}" + ("" if len(fed) == 1 else f", each on to the next up to section {fed[-1] + 1}")
 
 
 def _head_m(scene: Scene, feeder: Feeder) -> float:

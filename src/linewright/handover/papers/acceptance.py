@@ -35,6 +35,7 @@ _HEADER: Final = (
     "planned", "limit", "pass_value", "unit", "refused_if_planned", "passed_at_limit", "measured", "by", "date",
     "file_sha256",
 )  # fmt: skip
+_SIGNED: Final = "Signed here: the pass lines of this form, how they are measured, and what is agreed and named above."
 # Columns that only the builder reads.
 _INTERNAL: Final = ("planned", "refused_if_planned")
 
@@ -65,16 +66,24 @@ def acceptance_document(material: Material, plan: RunOff) -> Document:
     material : of the line; its customer's form is the builder's without the last page, which tells what is planned
     plan : of its run-off
     """
+    plan = _proven(material, plan)
     rows = _numbered(plan)
     form = [test for test in plan.tests if test.planned_for]
     front = (*failing_blocks(material), *front_blocks(plan, rows), *open_blocks(plan))
-    parts = [Part(front), Part((*agreement_blocks(material, plan, rows), _sign("the plan")))]
+    parts = [Part(front), Part((*agreement_blocks(material, plan, rows), Words(_SIGNED), _sign("the plan")))]
     if form:
         parts.append(Part(tuple(_form(plan, rows)), "wide"))
         parts.append(Part((Heading("How each row is measured, and why so"), _methods(form, rows)), "wide"))
     if not material.for_customer and form:
         parts.append(Part((Heading("For the builder alone: what is planned"), *_planned(plan, form, rows))))
     return document_of(TITLE, material, parts)
+
+
+def _proven(material: Material, plan: RunOff) -> RunOff:
+    """The run-off with what the proof says of the recovery, where there is a proof."""
+    from linewright.planning.run_off import with_proof
+
+    return plan if isinstance(material.proof, str) else with_proof(plan, material.proof)
 
 
 def _numbered(plan: RunOff) -> dict[RunOffTest, int]:
@@ -121,8 +130,14 @@ def _sign(to_what: str) -> SignHere:
 def _form_row(plan: RunOff, test: RunOffTest, row: int) -> tuple[str, ...]:
     return (
         number(row), test.what, test.where, test.how_long, test.pass_line, _refused(plan, test),
-        "no luck in it" if test.passed_at_limit is None else percent(test.passed_at_limit), "", "", "", "", "",
+        _passed(test), "", "", "", "", "",
     )  # fmt: skip
+
+
+def _passed(test: RunOffTest) -> str:
+    if test.passed_at_limit is None:
+        return "no luck in it" if test.refused_if_planned is None else "not known"
+    return percent(test.passed_at_limit)
 
 
 def _refused(plan: RunOff, test: RunOffTest) -> str:
@@ -170,7 +185,7 @@ def _planned(plan: RunOff, tests: Sequence[RunOffTest], rows: dict[RunOffTest, i
 def _csv(material: Material, plan: RunOff) -> bytes:
     names = tuple(name for name in _HEADER if not (material.for_customer and name in _INTERNAL))
     lines = []
-    for row, test in enumerate(plan.tests, start=1):
+    for row, test in enumerate(_proven(material, plan).tests, start=1):
         values = dict(zip(_HEADER, (
             row, test.code, test.phase, test.where, test.what, test.method, test.how_long, test.pass_line, test.hours,
             test.count, test.allowed, test.planned, test.limit, test.pass_value, test.unit, test.refused_if_planned,

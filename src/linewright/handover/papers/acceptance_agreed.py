@@ -7,7 +7,7 @@ from string import ascii_uppercase
 from typing import TYPE_CHECKING, Final
 
 from linewright.handover.document.blocks import Block, Grid, GridColumn, Heading, Words
-from linewright.handover.papers.acceptance_opening import not_held
+from linewright.handover.papers.acceptance_opening import not_held, unchecked_codes
 from linewright.handover.papers.acceptance_words import hours_told, rows_told
 from linewright.handover.papers.material import Material
 from linewright.quantities import number, percent
@@ -15,8 +15,10 @@ from linewright.quantities import number, percent
 if TYPE_CHECKING:
     from linewright.planning.run_off import RunOff, RunOffTest
 
-AGREED_MM: Final = 17.0
+AGREED_MM: Final = 15.0
 """Height of a field for what is agreed. [mm]"""
+MISSING_MM: Final = 7.0
+"""Height of a field for who states a missing figure: two lines of print. [mm]"""
 
 
 def agreement_blocks(material: Material, plan: RunOff, rows: dict[RunOffTest, int]) -> list[Block]:
@@ -63,7 +65,28 @@ def agreement_blocks(material: Material, plan: RunOff, rows: dict[RunOffTest, in
             "No reckoning decides these. Write in both forms what is agreed; a field that stays empty is not agreed."
         ),
         Grid(columns, cells, AGREED_MM),
+        *_missing_blocks(material, plan),
     ]
+
+
+def _missing_blocks(material: Material, plan: RunOff) -> list[Block]:
+    """Fields for what is not checked and not tested: who states what is missing, and until when."""
+    cells = [("not checked", what, "", "") for what in unchecked_codes(material)]
+    cells += [("not tested", one.what, "", "") for one in plan.not_planned]
+    if not cells:
+        return []
+    columns = (
+        GridColumn("", share=0.0),
+        GridColumn("what is open", share=4.0),
+        GridColumn("who states what is missing", share=2.0),
+        GridColumn("until when", share=1.2),
+    )
+    told = (
+        "A figure that comes is written into the line file or the conveyor sheet; then the checks are made again and "
+        "this form is printed anew, before the run-off begins. A row that stays empty is left unchecked or untested, "
+        "and both sign that."
+    )
+    return [Heading("What is missing, and who states it", 2), Words(told), Grid(columns, tuple(cells), MISSING_MM)]
 
 
 def _agreed_later(plan: RunOff, rows: dict[RunOffTest, int]) -> list[tuple[str, str]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
@@ -24,7 +25,7 @@ from linewright.handover.document.blocks import (
 from linewright.handover.papers.acceptance_words import chance_told, hours_told, ranges, rows_told, sentences
 from linewright.handover.papers.material import NOT_ASKED, Material
 from linewright.handover.wording import figures
-from linewright.quantities import number, percent
+from linewright.quantities import counted, number, percent
 
 if TYPE_CHECKING:
     from linewright.planning.run_off import Phase, RunOff, RunOffTest
@@ -50,7 +51,7 @@ def failing_blocks(material: Material) -> list[Block]:
     """
     found, units = not_held(material), material.evaluation.line.units
     rows: list[tuple[Cell, ...]] = [
-        (Tag(one.verdict), f"{one.code}: {_place(one)}", figures(one, units, with_margin=False)) for one in found
+        (Tag(one.verdict), f"{one.code}: {_place(one)}", _figures(one, units)) for one in found
     ]
     if isinstance(material.proof, str):
         rows.append((Tag("not checked"), f"traffic: {_unproven(material.proof)}", ""))
@@ -58,7 +59,7 @@ def failing_blocks(material: Material) -> list[Block]:
     told = "These checks fail in the plan; the run-off does not replace them."
     if not fails:
         told = "No check fails in the plan."
-        told += " These were not made; the run-off does not replace them." if rows else ""
+        told += " Of these it is not known; the run-off does not replace them." if rows else ""
     blocks: list[Block] = [Heading("What fails in the plan" if fails else "What was not checked in the plan")]
     blocks.append(Words(told, strong=True))
     if found:
@@ -66,7 +67,53 @@ def failing_blocks(material: Material) -> list[Block]:
     if rows:
         columns = (GridColumn("", share=0.0), GridColumn("check, and where", share=3.0), GridColumn("value and limit"))
         blocks.append(Grid(columns, tuple(rows)))
-    return blocks
+    return [*blocks, *_unchecked_words(material)]
+
+
+def _unchecked_words(material: Material) -> list[Block]:
+    """Why rows are not checked, and the codes of those that are not told in full above."""
+    left = [one for one in _findings(material) if one.verdict == "not checked"]
+    others = [one for one in left if one.subject not in _NEVER_LEFT_OUT]
+    if not left and not isinstance(material.proof, str):
+        return []
+    told = "What is not checked, nobody could check: a figure or a limit is missing"
+    if any(one.code == "run-longer" for one in left):
+        told += ", or the run was too short (run-longer)"
+    if isinstance(material.proof, str):
+        told += "; of the traffic, the row says why"
+    told += ". Who states what is missing is written on the next page."
+    if others:
+        told += f" Not checked besides: {_codes(others)}."
+    return [Words(told)]
+
+
+def _codes(found: Sequence[Finding]) -> str:
+    """Codes in a row, each once, with how many rows it has: ``spares, run-longer (3)``."""
+    count = Counter(one.code for one in found)
+    return ", ".join(code if times == 1 else f"{code} ({number(times)})" for code, times in count.items())
+
+
+def _figures(finding: Finding, units: str) -> str:
+    """Value and limit; that a value has none, where that is why it was not judged."""
+    words = figures(finding, units, with_margin=False)
+    if finding.verdict == "not checked" and finding.value is not None and finding.limit is None:
+        return f"{words}; what is allowed is missing"
+    return words
+
+
+def unchecked_codes(material: Material) -> list[str]:
+    """What was not checked, each code once, with its place where it has one row alone; the proof among them.
+
+    Parameters
+    ----------
+    material : of the line, with its proof
+    """
+    found: dict[str, list[Finding]] = {}
+    for one in _findings(material):
+        if one.verdict == "not checked":
+            found.setdefault(one.code, []).append(one)
+    told = [f"{code}: {rows[0].where if len(rows) == 1 else counted(len(rows), 'row')}" for code, rows in found.items()]
+    return [*told, *(["proof of the traffic"] if isinstance(material.proof, str) else [])]
 
 
 def not_held(material: Material) -> list[Finding]:
@@ -76,13 +123,17 @@ def not_held(material: Material) -> list[Finding]:
     ----------
     material : of the line, with its proof
     """
-    proof = material.proof
-    traffic = () if isinstance(proof, str) else proof.findings
     return [
         one
-        for one in worst_first((*material.evaluation.findings, *traffic))
+        for one in _findings(material)
         if one.verdict == "fails" or (one.verdict == "not checked" and one.subject in _NEVER_LEFT_OUT)
     ]
+
+
+def _findings(material: Material) -> tuple[Finding, ...]:
+    """Of the evaluation and of the proof, the worst first."""
+    proof = material.proof
+    return worst_first((*material.evaluation.findings, *(() if isinstance(proof, str) else proof.findings)))
 
 
 def _place(finding: Finding) -> str:
@@ -181,7 +232,11 @@ def _rate_words(plan: RunOff, rows: dict[RunOffTest, int]) -> list[Block]:
 
 def _together(plan: RunOff, rows: dict[RunOffTest, int]) -> str:
     """How many rows luck decides, which these are, and about the sum of their chances."""
-    by_luck = [test for test in plan.tests if test.planned_for and test.passed_at_limit is not None]
+    by_luck = [
+        test
+        for test in plan.tests
+        if test.planned_for and (test.passed_at_limit is not None or test.refused_if_planned is not None)
+    ]
     if not by_luck:
         return "No row is decided by luck."
     known = [test for test in by_luck if test.refused_if_planned is not None]
@@ -234,7 +289,7 @@ def open_blocks(plan: RunOff) -> list[Block]:
         )  # fmt: skip
         cells = [
             (
-                Tag("fails" if test.falls_short else "not checked"),
+                Tag("fails") if test.falls_short else "not testable",
                 test.what,
                 test.where,
                 sentences(test.why),
@@ -245,9 +300,10 @@ def open_blocks(plan: RunOff) -> list[Block]:
         blocks += [
             Heading("Not to be shown by any run-off of reasonable length", 2),
             Words("These stand in no row of the form. Agree on them before anybody signs.", strong=True),
+            Words("Not testable is said of the run-off alone: whether the plan holds them, its checks tell."),
             Grid(columns, tuple(cells)),
         ]
     if plan.not_planned:
-        rows = [(Tag("not checked"), one.what, one.why) for one in plan.not_planned]
-        blocks += [Heading("Not tested", 2), grid(["=", "what", GridColumn("why", share=2.0)], rows)]
+        untested = [(one.what, one.why) for one in plan.not_planned]
+        blocks += [Heading("Not tested", 2), grid(["what", GridColumn("why", share=2.0)], untested)]
     return blocks

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Final, Literal
 
+from linewright.checks.safety.line_rows import FOR_NO_VOLTAGE, trips_below
 from linewright.checks.upkeep.formulas import DAYS_PER_YEAR, MONTHS_PER_YEAR, WEEKS_PER_YEAR
 from linewright.evaluation import Evaluation
 from linewright.quantities import KEEP, number, quantity
@@ -266,6 +267,12 @@ def description_of(evaluation: Evaluation, task: Task) -> tuple[str, ...]:
     return tuple(told)
 
 
+def above_trip(evaluation: Evaluation) -> bool:
+    """Whether braking lifts the feeders above the trip voltage, as far as it is reckoned."""
+    limits = evaluation.limits
+    return limits is not None and trips_below(evaluation.line, limits.power.highest_V)
+
+
 def lock_out(evaluation: Evaluation) -> str:
     """What is done before hands go in, with the figures that the sheet states."""
     sheet = evaluation.line.conveyor
@@ -275,6 +282,8 @@ def lock_out(evaluation: Evaluation) -> str:
         if gone is None
         else f"wait {quantity(gone, 's')} at least until the charge of the motor supply is gone, and measure"
     )
+    if gone is not None and above_trip(evaluation):
+        wait += f". {FOR_NO_VOLTAGE}"
     return (
         f"Switch off and lock out first; {wait}. Carriers have no brake and coast; their magnets pinch, and "
         "people with implants keep away."

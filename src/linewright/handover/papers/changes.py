@@ -9,12 +9,15 @@ from linewright.evaluation import Evaluation
 from linewright.handover.document.blocks import (
     Block,
     Document,
+    Facts,
+    Grid,
     Heading,
+    Kept,
     Part,
-    SignHere,
     Words,
     grid,
 )
+from linewright.handover.dossier.answer import known_when_signed, not_for_real, sign_lines
 from linewright.handover.files import Content, rows_csv_bytes
 from linewright.handover.papers.changes_words import (
     figure_in_words,
@@ -64,17 +67,17 @@ def _document(material: Material, before: Evaluation, promises: Promises) -> Doc
         *(Words(text, strong=strong) for text, strong in opening(material, before, promises, worse, better)),
         Heading("What was changed in the line file and its conveyor sheet", 2),
         *_changed(promises.changed, material.for_customer),
-        Heading("Promises of the whole line", 2),
-        *_answers(material, promises),
         *changed_verdicts("Worse than before: fails, not checked, tight, or a row that was not there", worse, material),
         *changed_verdicts("Better than before", better, material),
     ]
     hidden = [one for one in others if material.for_customer and is_internal(one)]
     if hidden:
         first.append(Words(f"{counted(len(hidden), 'row')} that held and still hold moved in value alone."))
+    # The lines to sign on stand with the promises that are signed for, never on a page of their own.
+    promised = (Heading("Promises of the whole line", 2), *_answers(material, promises))
     shown = [one for one in others if one not in hidden]
+    first.append(Kept((*promised, *_signing(material, before, bool(shown)))))
     pages = [tuple(first), *([other_rows(shown, material)] if shown else [])]
-    pages[-1] = (*pages[-1], SignHere(("builder", "customer")))
     return document_of("Change report", material, [Part(page) for page in pages])
 
 
@@ -95,7 +98,20 @@ def _tells_a_price(change: FileChange) -> bool:
     return in_text or any(word in change.key.split(".") for word in _PRICES)
 
 
-def _answers(material: Material, promises: Promises) -> list[Block]:
+def _signing(material: Material, before: Evaluation, goes_on: bool) -> list[Facts | Words | Grid]:
+    """What is signed, and where."""
+    now = material.evaluation
+    lines = [(label, f"{one.line.name}, input {one.line.input_hash}") for label, one in (("From", before), ("To", now))]
+    rows = "this report, with the rows that moved on the pages behind it," if goes_on else "this report"
+    meaning = (
+        f"Signed: both have read {rows} as what the change does to the line{known_when_signed(now.findings)} in the "
+        "line as it is. The proof of the traffic is not signed here. It is no acceptance; that is the acceptance "
+        "plan's."
+    )
+    return [Facts(tuple(lines)), Words(meaning + not_for_real(material)), sign_lines()]
+
+
+def _answers(material: Material, promises: Promises) -> list[Words | Grid]:
     rows = [_rate_row(promises.rate)] if promises.rate.before != promises.rate.after else []
     rows += [_answer_row(one, material.evaluation.line.units) for one in promises.answer]
     stayed = promises.answers_stayed
@@ -103,7 +119,7 @@ def _answers(material: Material, promises: Promises) -> list[Block]:
     if not rows:
         return [Words("None moved.")]
     table = grid(["what", ">before", ">after", ">moved"], rows)
-    blocks: list[Block] = [table, told] if stayed else [table]
+    blocks: list[Words | Grid] = [table, told] if stayed else [table]
     if promises.rate.difference is not None and not promises.rate.is_told_from_zero:
         blocks.append(Words("Figures that follow from the rate move with its luck: read them with the sentence above."))
     return blocks

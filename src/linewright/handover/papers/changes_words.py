@@ -11,6 +11,7 @@ from linewright.planning.promises import MovedFinding, Promises, RateChange
 from linewright.quantities import KEEP, counted, number, percent, quantity, signed
 
 _TENTH: Final = 0.05
+NO_PROOF: Final = "The proof of the traffic is not compared here: see the dossier's chapter Traffic."
 _SMALL: Final = 0.001
 """Shares under it are told as such, not as nought."""
 
@@ -30,7 +31,7 @@ def opening(
     now = material.evaluation
     fails = [one for one in worse if one.row.verdict == "fails"]
     still = sum(one.verdict == "fails" for one in now.findings) - len(fails)
-    told = [(_headline(promises, fails, still), True)]
+    told = [(f"{_headline(promises, fails, still)}{_unchecked(now)}", True), (NO_PROOF, False)]
     counts = (
         f"{_rows_words(len(worse))} worse than before, {len(better)} better; of all others "
         f"{_moved_words(len(promises.findings) - len(worse) - len(better))} and {promises.stayed} stayed as they were. "
@@ -53,6 +54,12 @@ def _headline(promises: Promises, fails: list[MovedFinding], still: int) -> str:
         start = "No row fails that did not fail before"
     ends = "none failed before" if not still and fails else "none fails now" if not still else f"{still} fail as before"
     return f"{start}; {ends}."
+
+
+def _unchecked(now: Evaluation) -> str:
+    """How many rows nobody has looked at, beside how many fail: none of them is known to hold."""
+    number_of = sum(one.verdict == "not checked" for one in now.findings)
+    return f" {_rows_words(number_of)} NOT CHECKED now." if number_of else ""
 
 
 def _rows_words(number_of: int) -> str:

@@ -6,6 +6,8 @@ import re
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final
 
+from linewright.checks.safety.line_rows import FOR_NO_VOLTAGE
+from linewright.evaluation import Evaluation
 from linewright.findings import WORST_FIRST, Finding
 from linewright.flow.restart import SPEED_M_S
 from linewright.flow.stop_sheet import NotStopped, PlaceStop, StopSheet
@@ -25,6 +27,7 @@ from linewright.handover.document.blocks import (
     Words,
     grid,
 )
+from linewright.handover.papers.calendar import above_trip
 from linewright.handover.papers.material import NOT_ASKED, Material, NothingToWrite
 from linewright.handover.papers.rows import document_of, pages_of
 from linewright.handover.wording import figures
@@ -34,7 +37,7 @@ from linewright.quantities import KEEP, counted, joined, number, quantity
 if TYPE_CHECKING:
     from linewright.flow.recovery import Recovery
     from linewright.handover.files import Content
-    from linewright.layout import Layout
+    from linewright.layout import Layout, Stop
 
 TITLE: Final = "Recovery sheet"
 # It hangs at a machine.
@@ -85,7 +88,7 @@ def recovery_document(material: Material, sheet: StopSheet) -> Document:
         Words("Power's return never starts motion. A person starts it, once everybody is clear of the line.", True),
         *_unsafe(material),
         *_warnings(sheet, _recovery_of(material)),
-        *_what_to_do(line, sheet),
+        *_what_to_do(material, sheet),
         *_BLANKS,
         Caution(CAUTION),
         Heading("How long it takes", 2),
@@ -112,8 +115,9 @@ _EXAMPLES: Final = (
 )
 _LEGEND: Final = (
     "Carriers are named by where they stand or go to. Most to go: nobody knows where on its way a carrier came to "
-    "rest, so the whole way counts. There at: from the begin of the recovery. Positions are those of the key "
-    "at in the line file."
+    "rest, so the whole way counts. There at: from the begin of the recovery; these times wait for no platform. The "
+    "recovery ends with the last of them; where a carrier stands on a platform or goes to one, the slowest ride of any "
+    "platform is added after that. Positions are those of the key at in the line file."
 )
 
 
@@ -179,8 +183,9 @@ def _warnings(sheet: StopSheet, proven: Recovery | None) -> list[Block]:
     return [Words(f"{one}: {know}.", True) for one in after]
 
 
-def _what_to_do(line: Line, sheet: StopSheet) -> list[Block]:
+def _what_to_do(material: Material, sheet: StopSheet) -> list[Block]:
     """The steps, in large letters: they are read from the machine."""
+    line = material.evaluation.line
     speed = quantity(sheet.speed_m_s, "m/s", line.units)
     exits = [name for step in line.route if step.reject_exit for name in step.stations]
     leave = f"The rejected parts leave at {joined(exits)}: count them. " if exits else ""
@@ -192,11 +197,11 @@ def _what_to_do(line: Line, sheet: StopSheet) -> list[Block]:
     stuck = "A press or tool stuck in a part is freed as the machine builder's instruction says (below), not otherwise."
     then = (
         "Nobody pushes: the control moves the carriers, once that person has acknowledged. Platforms under way finish "
-        "their rides, then carriers go on one at a time, the farthest downstream first, at "
+        "their rides. Carriers go on one at a time, the farthest downstream first, at "
     )
     steps = (
         "Leave it stopped. Find what stopped it and mend that.",
-        f"Before a hand goes to track or feeder, switch the supply off and lock it. {_charge(line)}",
+        f"Before a hand goes to track or feeder, switch the supply off and lock it. {_charge(material.evaluation)}",
         f"{look}{under} {stuck} Push no carrier and take none off.",
         f"Do with each part that was in work as the table overleaf says.{reach} Keep apart what is taken out.",
         "Everybody out, guards shut. Someone who sees the whole line acknowledges, and starts the recovery.",
@@ -206,12 +211,13 @@ def _what_to_do(line: Line, sheet: StopSheet) -> list[Block]:
     return [Words(f"{i}. {text}", True) for i, text in enumerate(steps, 1)]
 
 
-def _charge(line: Line) -> str:
-    supply = line.conveyor.supply
+def _charge(evaluation: Evaluation) -> str:
+    line, supply = evaluation.line, evaluation.line.conveyor.supply
     if supply is None or supply.discharge_s is None:
         return "How long it holds charge is not stated (key discharge under supply in the conveyor sheet): measure."
     held = quantity(supply.discharge_s, "s", line.units)
-    return f"It holds charge for {held} after that, as the conveyor sheet states: wait, and measure."
+    beyond = f" {FOR_NO_VOLTAGE}." if above_trip(evaluation) else ""
+    return f"It holds charge for {held} after that, as the conveyor sheet states: wait, and measure.{beyond}"
 
 
 def _how_to_read(sheet: StopSheet) -> str:
@@ -338,11 +344,18 @@ def _place_block(alike: Sequence[PlaceStop], layout: Layout, line: Line) -> Kept
     )
     blocks = (
         Heading(f"Stop in the middle of {where}", 2),
-        Words(f"Recovery {number(place.recovery_s, 1)}{KEEP}s; {first}.", True),
-        Points((*_aboard(place), *_parts_told(place.carriers))),
+        Words(f"Recovery {number(place.recovery_s, 1)}{KEEP}s{_ending(place)}; {first}.", True),
+        Points((*_aboard(place), *_parts_told(place.carriers, _riding(place, layout)))),
         Words(_order_told(place)),
     )
     return Kept((*blocks, _order(place.order, layout, line)) if place.order else blocks)
+
+
+def _ending(place: PlaceStop) -> str:
+    """What comes after the last slow move, so that the recovery ends later than its last row."""
+    if place.ride_s > 0.0:
+        return f", the last {_time(place.ride_s)} for the slowest ride of a platform"
+    return ", nothing added for a platform that no carrier stands on or goes to" if place.riding else ""
 
 
 def _name(place: PlaceStop) -> str:
@@ -359,30 +372,46 @@ def _aboard(place: PlaceStop) -> list[str]:
     return [f"Aboard {place.place}: {what}; its carrier is among those counted below."]
 
 
-def _parts_told(carriers: Sequence[Stopped]) -> tuple[str, ...]:
+def _riding(place: PlaceStop, layout: Layout) -> frozenset[int]:
+    """The carriers that stand on a platform under way."""
+    found = [one for one in place.carriers if one.recovery_begin_s is None]
+    return frozenset(one.carrier for one in found if _platform(layout.stops[one.stop]) in place.riding)
+
+
+def _platform(stop: Stop) -> str | None:
+    return stop.transfer if stop.kind == "aboard" else None
+
+
+def _parts_told(carriers: Sequence[Stopped], riding: frozenset[int]) -> tuple[str, ...]:
     """What is done with every part, what must be looked at first; carriers without one last."""
+
+    def parts(some: Sequence[Stopped]) -> str:
+        return counted(sum(one.parts for one in some), "part")
+
     told = []
     for fate, words in _DONE_WITH.items():
         for why in dict.fromkeys(one.why for one in carriers if one.fate == fate):
             group = [one for one in carriers if (one.fate, one.why) == (fate, why)]
             # In the order of travel, as a person goes along the line.
             at = joined([_station(one) for one in reversed(group)])
-            told.append(f"{words} ({why}), {counted(sum(one.parts for one in group), 'part')}: {at}.")
+            told.append(f"{words} ({why}), {parts(group)}: {at}.")
     kept = [one for one in carriers if one.fate == KEPT]
     if kept:
-        told.append(f"Kept as they are, {_apart(kept, lambda some: counted(sum(one.parts for one in some), 'part'))}.")
+        told.append(f"Kept as they are, {_apart(kept, riding, parts)}.")
     empty = [one for one in carriers if one.fate == NONE]
     if empty:
-        told.append(f"Empty, {_apart(empty, lambda some: counted(len(some), 'carrier'))}.")
+        told.append(f"Empty, {_apart(empty, riding, lambda some: counted(len(some), 'carrier'))}.")
     return tuple(told)
 
 
-def _apart(carriers: Sequence[Stopped], count: Callable[[Sequence[Stopped]], str]) -> str:
-    """How much stands and how much is under way."""
-    stand = [one for one in carriers if one.recovery_begin_s is None]
+def _apart(carriers: Sequence[Stopped], riding: frozenset[int], count: Callable[[Sequence[Stopped]], str]) -> str:
+    """How much stands, how much is on a platform under way and how much is still to be moved."""
     go = [one for one in carriers if one.recovery_begin_s is not None]
-    told = [f"{count(some)} {where}" for some, where in ((stand, "standing at stops"), (go, "still to go")) if some]
-    return ", ".join(told)
+    rest = [one for one in carriers if one.recovery_begin_s is None]
+    ride = [one for one in rest if one.carrier in riding]
+    stand = [one for one in rest if one.carrier not in riding]
+    groups = ((stand, "standing at stops"), (ride, "riding on a platform"), (go, "still to go"))
+    return ", ".join(f"{count(some)} {where}" for some, where in groups if some)
 
 
 def _station(one: Stopped) -> str:
@@ -395,9 +424,10 @@ def _order_told(place: PlaceStop) -> str:
     if len(place.riding) == 1:
         riding = f"the platform of {place.riding[0]} finishes its ride"
     if place.order:
-        before = f"first {riding}; then these carriers" if riding else "these carriers"
-        return f"Restart order: {before}, one at a time, each when the one before it stands."
-    return f"Restart order: {riding or 'nobody is between two stops'}; no carrier is moved before the line goes on."
+        beside = f"; {riding}" if riding else ""
+        return f"Restart order: these carriers, each when the one before it stands{beside}."
+    still = riding or "nobody is between two stops"
+    return f"Restart order: {still}; no carrier is moved before the line goes on."
 
 
 def _order(order: Sequence[Stopped], layout: Layout, line: Line) -> Grid:

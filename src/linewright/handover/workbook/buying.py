@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from linewright.handover.drawing.failing import part_note
 from linewright.handover.papers.material import Material
 from linewright.handover.workbook.cells import Cell, Entry, Labelled, Lines, Listed, Named, Sheet
 from linewright.handover.workbook.units import column_of, figure
@@ -21,11 +22,14 @@ _MOST_NAMED: Final = 60
 def parts_sheet(material: Material) -> Sheet:
     """The parts list; for the customer without prices."""
     parts = material.parts
-    tables = (("parts", _table(parts, material.for_customer)),)
+    checks = tuple(part_note(material.evaluation, row) for row in parts.rows)
+    told = Listed("check", "check", checks, "which check of the electrical side fails; see Findings")
+    tables = (("parts", _table(parts, checks, material.for_customer)),)
     if material.for_customer:
-        return Sheet("Parts", "What the line is made of. Spares: see Upkeep.", (Lines(_columns(parts)),), tables)
+        columns = *_columns(parts), told
+        return Sheet("Parts", "What the line is made of. Spares: see Upkeep.", (Lines(columns),), tables)
     currency = parts.currency or NO_CURRENCY
-    blocks = (Lines((*_columns(parts), *_prices(parts, currency))), Labelled(_sums(parts, currency), "Sum"))
+    blocks = (Lines((*_columns(parts), *_prices(parts, currency), told)), Labelled(_sums(parts, currency), "Sum"))
     notes = ("A currency is not stated: state the key prices.currency in the conveyor sheet.",)
     return Sheet(
         "Parts",
@@ -105,7 +109,7 @@ def _complete(parts: PartsList) -> Entry:
     return Cell(value if count else "complete", formula=f'=IF({{open}}=0,"complete",{words})')
 
 
-def _table(parts: PartsList, for_customer: bool) -> Table:
+def _table(parts: PartsList, checks: tuple[str, ...], for_customer: bool) -> Table:
     rows = parts.rows
     columns = [
         column_of("item", None, [row.item for row in rows]),
@@ -120,4 +124,5 @@ def _table(parts: PartsList, for_customer: bool) -> Table:
             column_of("currency", None, [parts.currency or "" for _ in rows]),
             column_of("source", None, [row.source for row in rows]),
         ]
+    columns.append(column_of("check", None, checks))
     return Table(tuple(columns))

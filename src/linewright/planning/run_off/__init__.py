@@ -33,6 +33,7 @@ from linewright.planning.run_off.spreads import (
     spread_plan,
     tolerance_factor,
 )
+from linewright.planning.run_off.warm import with_proof
 
 __all__ = [
     "PHASES",
@@ -60,4 +61,5 @@ __all__ = [
     "spread_plan",
     "success_run",
     "tolerance_factor",
+    "with_proof",
 ]

@@ -10,12 +10,13 @@ from linewright.errors import SimulationError
 from linewright.evaluation import Evaluation
 from linewright.line.handing_over import Acceptance
 from linewright.planning.run_off.basis import Basis
+from linewright.planning.run_off.guards import guard_rows
 from linewright.planning.run_off.halts import availability_row, failure_rows
 from linewright.planning.run_off.mounting import mounting_rows, repeatability_row
 from linewright.planning.run_off.records import PHASES, RunOff, RunOffPhase, RunOffTest
 from linewright.planning.run_off.running import rate_row, rejects_row
 from linewright.planning.run_off.stops import accuracy_rows, force_rows
-from linewright.planning.run_off.warm import cabinet_row, coil_row, restart_row, warm_up_hours
+from linewright.planning.run_off.warm import cabinet_row, coil_row, restart_rows, warm_up_hours
 from linewright.planning.run_off.words import about, share_told
 
 READING_H: Final = 1 / 60
@@ -55,7 +56,7 @@ def plan_run_off(evaluation: Evaluation) -> RunOff:
     basis = Basis(evaluation, evaluation.run, Acceptance() if stated is None else stated)
     found = mounting_rows(basis) + repeatability_row(basis) + accuracy_rows(basis) + force_rows(basis)
     found += rate_row(basis) + rejects_row(basis) + availability_row(basis) + failure_rows(basis)
-    found += coil_row(basis) + cabinet_row(basis) + restart_row(basis)
+    found += coil_row(basis) + cabinet_row(basis) + restart_rows(basis) + guard_rows(basis)
     tests = tuple(_with_chance(one) for one in sorted(found.tests, key=lambda test: PHASES.index(test.phase)))
     return RunOff(
         tests=tests,
@@ -108,6 +109,8 @@ def _phases(basis: Basis, tests: tuple[RunOffTest, ...]) -> tuple[RunOffPhase, .
         phases.append(RunOffPhase("running", warm_h + max(counts), told))
     stopping = [test for test in tests if test.phase == "stopping"]
     if stopping:
-        told = "emergency stops and restarts; reckoned at ten minutes each, by themselves, since they spoil every count"
+        told = (
+            "emergency stops, trips of guards, restarts; reckoned at ten minutes each, by themselves: they spoil counts"
+        )
         phases.append(RunOffPhase("stopping", math.fsum(test.hours or 0.0 for test in stopping), told))
     return tuple(phases)

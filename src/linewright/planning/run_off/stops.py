@@ -110,42 +110,59 @@ def force_rows(basis: Basis) -> Found:
     if not rows:
         why = "no station states a force that presses on the carrier: write force at the stations"
         return Found(not_planned=(NotPlanned("forces of the tools", why),))
+    by_hand = {station.name for station in basis.line.stations if station.work == "manual"}
     tests, missing = [], []
     for row in rows:
         name, allowed_N, force_N = str(row["station"]), float(row["allowed_N"]), float(row["force_N"])
         if math.isfinite(allowed_N) and math.isfinite(force_N):
-            tests.append(_force_row(basis, name, force_N, allowed_N, bool(row["at_greatest"])))
+            tests.append(_force_row(basis, name, force_N, allowed_N, bool(row["at_greatest"]), name in by_hand))
         else:
-            missing.append(NotPlanned(f"force at station {name}", "see the rows on strength that are not checked"))
+            missing.append(
+                NotPlanned(
+                    f"force at station {name}",
+                    "force or what the carrier may take is not known: see the rows on strength that are not checked",
+                )
+            )
     return Found(tuple(tests), tuple(missing))
 
 
-def _force_row(basis: Basis, name: str, force_N: float, allowed_N: float, at_greatest: bool) -> RunOffTest:
+def _force_row(
+    basis: Basis, name: str, force_N: float, allowed_N: float, at_greatest: bool, by_hand: bool
+) -> RunOffTest:
     # Rounded up, so that the printed factor is the one that is meant.
     factor = math.ceil(tolerance_factor(COVERED, basis.agreed.confidence, STROKES) * 100.0) / 100.0
     allowed, force = quantity(allowed_N, "N", basis.units), quantity(force_N, "N", basis.units)
-    where, what = f"station {name}", "force of the tool on the carrier"
-    internal = (f"stated: {force}",)
+    where, what = f"station {name}", f"force of the {'hand' if by_hand else 'tool'} on the carrier"
     if force_N > allowed_N * (1.0 + 1e-9):
-        why = f"the tool may push {force}, more than the {allowed} that are allowed here"
+        why = f"the {'hand' if by_hand else 'tool'} may push {force}, more than the {allowed} that are allowed here"
         return RunOffTest(
             "force", where, "not to be shown", what, "No measurement helps: what is planned does not hold.",
-            "no number is enough", "", (why,), internal, planned=force_N, limit=allowed_N, unit="N",
+            "no number is enough", "", (why,), planned=force_N, limit=allowed_N, unit="N",
             falls_short=True,
         )  # fmt: skip
-    setting = "set to the most that it can push" if at_greatest else "set as for production"
     above = (
-        f"allowed here: {allowed}, by conveyor sheet and statics at the place of the tool; a tool that goes above it "
-        "at more than one stroke in a hundred is to be refused"
+        f"allowed here: {allowed}, by conveyor sheet and statics at the place of the tool; what goes above it at "
+        "more than one stroke in a hundred is to be refused"
     )
+    own = "the row holds nobody to the stated force: that stands beside the pass line for comparison alone"
+    stated = f"stated: {force}{' at most' if at_greatest else ''}"
     unknown = "how much the force scatters is not stated, so the chance of a refusal as planned is not known"
     return RunOffTest(
         "force", where, "standing", what,
-        f"Put a load cell between tool and carrier and let the tool, {setting}, press in its own direction; read the "
-        "greatest force of each stroke. Take mean and standard deviation (divisor: readings less one); the "
+        f"{_pressing(by_hand, at_greatest)}; read the greatest force of each stroke. Take mean and standard deviation "
+        "(divisor: readings less one); the "
         f"factor of the pass line covers {share_told(COVERED)} of all strokes with a confidence of "
         f"{share_told(basis.agreed.confidence)}.",
-        counted(STROKES, "stroke"), f"mean + {number(factor)} × standard deviation at most {allowed}",
-        (above, unknown), internal, count=STROKES, planned=force_N, limit=allowed_N, pass_value=allowed_N, unit="N",
+        counted(STROKES, "stroke"),
+        f"mean + {number(factor)} × standard deviation at most {allowed} ({stated})",
+        (above, own, unknown), count=STROKES, planned=force_N, limit=allowed_N, pass_value=allowed_N, unit="N",
         passed_at_limit=1.0 - basis.agreed.confidence,
     )  # fmt: skip
+
+
+def _pressing(by_hand: bool, at_greatest: bool) -> str:
+    """How the force is brought about that the load cell reads."""
+    if by_hand:
+        return f"Press by hand as in work onto a load cell in the carrier's place, {number(STROKES)} times"
+    setting = "set to the most that it can push" if at_greatest else "set as for production"
+    return f"Put a load cell between tool and carrier and let the tool, {setting}, press in its own direction"

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
 
 from linewright.layout.stops import INCH_M
 from linewright.planning.run_off.basis import Basis, Found
 from linewright.planning.run_off.counts import success_run
-from linewright.planning.run_off.records import NotPlanned, RunOffTest
+from linewright.planning.run_off.records import NotPlanned, RunOff, RunOffTest
 from linewright.planning.run_off.words import about, share_told
 from linewright.quantities import KEEP, counted, number
+
+if TYPE_CHECKING:
+    from linewright.proof import Proof
 
 THERMAL_TIMES: Final = 4.0
 """After so many time constants a body has 98 % of its rise; from the exponential law."""
@@ -87,7 +91,7 @@ def cabinet_row(basis: Basis) -> Found:
     return Found((test,))
 
 
-def restart_row(basis: Basis) -> Found:
+def restart_rows(basis: Basis) -> Found:
     """Emergency stops at any instant, and the restart after each."""
     agreed = basis.agreed
     stops = success_run(RESTARTS, agreed.confidence)
@@ -108,4 +112,58 @@ def restart_row(basis: Basis) -> Found:
         (limit, unknown), hours=stops * RESTART_H, count=stops, allowed=0, limit=1.0 - RESTARTS, pass_value=0.0,
         unit="1", passed_at_limit=RESTARTS**stops,
     )  # fmt: skip
-    return Found((test,))
+    return Found((test, _restart_time(stops)))
+
+
+def _restart_time(stops: int) -> RunOffTest:
+    """How long the same restarts take; only recorded as long as no proof says how long they may."""
+    return RunOffTest(
+        "restart-time", "whole line", "stopping", "time of the recovery after an emergency stop",
+        "At each of these restarts time from the begin of the recovery until the line goes on. What people do before "
+        "it, from walking in to the acknowledgement, is written beside it and does not count.",
+        f"the same {counted(stops, 'stop')}", "only recorded, the longest: ________",
+        ("how long it may take is stated nowhere, and nothing was proven: nobody can be held to it",),
+        count=stops, unit="s",
+    )  # fmt: skip
+
+
+def with_proof(plan: RunOff, proof: Proof) -> RunOff:
+    """The same run-off, held to the longest recovery that a proof of the line's traffic met.
+
+    Parameters
+    ----------
+    plan : of a line
+    proof : of the same line; where not all of its stops recover, nothing changes
+
+    Notes
+    -----
+    That m stops show a longer one than the longest of n stops, all drawn alike, has the chance m/(n + m): each of the
+    n + m is as likely to be the longest. That is the chance of a refusal as planned; it is told in the row.
+
+    Source
+    ------
+    Exchangeable draws; the definition.
+    """
+    found = proof.recovery
+    if found is None or found.failed or not math.isfinite(found.worst_recovery_s):
+        return plan
+    # To a tenth, as the proof prints it.
+    most_s, told = round(found.worst_recovery_s, 1), number(found.worst_recovery_s, 1)
+    tests = []
+    for test in plan.tests:
+        if test.code != "restart-time":
+            tests.append(test)
+            continue
+        stops = test.count or 0
+        chance = stops / (stops + found.stops)
+        why = (
+            f"the longest of {counted(found.stops, 'stop')} of the proof, in which nobody moved a carrier by hand; a "
+            f"stop at a worse instant may take longer: {number(stops)} more show one with {share_told(chance)}"
+        )
+        internal = (f"refused, though as planned: {share_told(chance)}",)
+        row = replace(
+            test, pass_line=f"each at most {told}{KEEP}s", why=(why,), internal=internal, limit=most_s,
+            pass_value=most_s, refused_if_planned=chance,
+        )  # fmt: skip
+        tests.append(row)
+    return replace(plan, tests=tuple(tests))
