@@ -28,6 +28,8 @@ demo: $(VENV)/.runtime  ## rate, check, draw and hand over the demo line; names 
 	@$(BIN)/linewright rate examples/demo/line.yaml --out out/demo; code=$$?; \
 	if [ $$code -gt 1 ] || [ ! -d out/demo ]; then \
 		echo "make demo: the demo line could not be rated (exit code $$code)" >&2; exit 2; fi; \
+	echo; echo "Open out/demo/track-chart.html in a browser: the whole line in one picture."; \
+	echo "Now checking, drawing and writing the papers; where nothing is compiled yet that takes a minute."; \
 	$(BIN)/linewright check examples/demo/line.yaml --run >out/demo-check.txt; code=$$?; \
 	if [ $$code -gt 1 ]; then \
 		echo "make demo: the demo line could not be checked (exit code $$code)" >&2; exit 2; fi; \

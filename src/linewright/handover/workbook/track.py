@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
+from linewright.handover.pages.rate_page import MORE_STATES, STATES
 from linewright.handover.papers.material import Material
 from linewright.handover.workbook.cells import NO_TRACK, Labelled, Named, Sheet
 from linewright.handover.workbook.units import column_of, lines_of
@@ -28,20 +29,8 @@ _NAMES: Final = {
     "next": "would bind next",
     "eased_s": "saved, limit 10 % higher",
     "lifted_s": "saved, limit lifted",
-    "down_share": "down",
-    "work_share": "work",
-    "clear_share": "clear",
-    "done_handshake_share": "handshake",
-    "blocked_share": "blocked",
-    "partner_share": "partner",
-    "settling_share": "settling",
-    "prepare_share": "prepare",
-    "exchange_share": "exchange",
-    "starved_share": "starved",
-    "changeover_share": "changeover",
-    "operator_share": "operator",
-    "outside_share": "outside",
-    "break_share": "break",
+    **STATES,
+    **{column: word for column, (word, _) in MORE_STATES.items()},
 }
 
 
