@@ -165,9 +165,7 @@ PAPER_FAULTS: Final = (
     Fault(
         "stations are measured from their own lane's west end",
         "handover/drawing/rows.py",
-        "            outside = min(0.0, x) - wide / 2 - 0.8 * size, at\n"
         '        shapes.append(Measure("DIMENSION", (0.0, top), (x, top), at, size, words_at=outside))',
-        "            outside = min(0.0, x) - wide / 2 - 0.8 * size, at\n"
         '        shapes.append(Measure("DIMENSION", (min(places), top), (x, top), at, size, words_at=outside))',
         (f"{GAPS}::test_stations_are_measured_from_the_floors_west_end_where_their_lane_starts_elsewhere",),
         long=True,
