@@ -7,14 +7,18 @@ import hashlib
 import json
 import os
 import re
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
 
 from e2e.commands import Call
+from linewright.handover.papers import aside
 from linewright.handover.papers.catalogue import PAPERS
+from linewright.line.load import load_line
 
 ROOT = Path(__file__).parents[2]
 FIVE = ROOT / "examples" / "charts" / "five.yaml"
@@ -143,3 +147,40 @@ def test_a_failure_on_the_way_leaves_the_former_folder(
     assert "No space left on device" in done.err
     assert digest(out) == before
     assert names(tmp_path) == ["papers"]
+
+
+def test_who_interrupts_it_finds_nothing_written_and_nothing_running(tmp_path: Path) -> None:
+    out = tmp_path / "papers"
+    begin = "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    begin += "from linewright.cli import main; sys.exit(main())"
+    running = subprocess.Popen(
+        [sys.executable, "-c", begin, "handover", str(DEMO), "--out", str(out)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    time.sleep(2.0)
+    os.killpg(running.pid, signal.SIGINT)  # as a terminal does: to all processes of the command
+    told = running.communicate(timeout=60)
+    assert (running.returncode, *told) == (130, "", "interrupted\n")
+    assert list(tmp_path.iterdir()) == []
+    assert any(_is_gone(running.pid) for _ in range(100))
+
+
+def _is_gone(group: int) -> bool:
+    """Whether no process of a group is there any more; waits a moment."""
+    time.sleep(0.1)
+    try:
+        os.killpg(group, 0)
+    except ProcessLookupError:
+        return True
+    return False
+
+
+def test_a_proof_whose_process_is_gone_is_made_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    line = load_line(FIVE)
+    monkeypatch.setattr(aside, "proof_or_why", lambda line, seed: f"made here, seed {seed}")
+    proving = aside.ProofAside(line, 3)
+    proving._ours.close()
+    assert proving.result() == proving.result() == "made here, seed 3"

@@ -337,8 +337,9 @@ def handover(
     """Write the papers of a line: dossier, drawing, tables, acceptance plan, recovery sheet, upkeep, hazards."""
     with faults_told(as_json=False):
         from linewright.handover.files import check_folder, former_files, write_folder
+        from linewright.handover.papers.aside import ProofAside
         from linewright.handover.papers.catalogue import PAPERS, write_papers
-        from linewright.handover.papers.material import gather, proof_aside, tells_proof
+        from linewright.handover.papers.material import gather, tells_proof
         from linewright.line.load import load_line
 
         check_folder(out)  # before the work, not after it
@@ -348,7 +349,7 @@ def handover(
         elif ("changes" in names) != (against is not None):
             raise LinewrightError("--against: name the line as it was, and have changes in --only, or neither")
         loaded, former = load_line(line), None if against is None else load_line(against)
-        proof = proof_aside(loaded, seed) if tells_proof(names) else None  # goes on beside everything else
+        proof = ProofAside(loaded, seed) if tells_proof(names) else None  # goes on beside everything else
         evaluation = _evaluated(loaded, hours, runs, seed, workers)
         before = None if former is None else _evaluated(former, hours, runs, seed, workers)
         with progress_stages() as stages:

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property
-from multiprocessing import get_context
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from linewright.errors import SimulationError
 from linewright.evaluation import Evaluation
+from linewright.handover.papers.aside import ProofAside
 from linewright.pictures.nothing import why_no_run
 
 if TYPE_CHECKING:
     from linewright.flow.stop_sheet import StopSheet
-    from linewright.line.model import Line
     from linewright.planning.assumed import Effect
     from linewright.planning.gains import Gains
     from linewright.planning.money.comparison import Comparison
@@ -57,7 +54,7 @@ class Material:
     evaluation: Evaluation
     gains: Gains | None
     effects: tuple[Effect, ...]
-    proving: Future[Proof | str] | Proof | str
+    proving: ProofAside | Proof | str
     stops: StopSheet | str
     parts: PartsList
     comparison: Comparison | str
@@ -65,16 +62,10 @@ class Material:
     before: Evaluation | None = None
     for_customer: bool = False
 
-    @cached_property
+    @property
     def proof(self) -> Proof | str:
         """The proof of its traffic, or why there is none; whoever asks first waits until it is done."""
-        if not isinstance(self.proving, Future):
-            return self.proving
-        try:
-            return self.proving.result()
-        except BrokenExecutor:  # the other process was stopped, for want of memory say
-            run = self.evaluation.run
-            return proof_or_why(self.evaluation.line, 1 if run is None else run.seed)
+        return self.proving.result() if isinstance(self.proving, ProofAside) else self.proving
 
 
 def gather(
@@ -84,7 +75,7 @@ def gather(
     for_customer: bool = False,
     workers: int | None = None,
     tell: Tell | None = None,
-    proof: Future[Proof | str] | None = None,
+    proof: ProofAside | None = None,
 ) -> Material:
     """Find what some papers need beside the evaluation itself.
 
@@ -96,7 +87,7 @@ def gather(
     for_customer : see `Material`
     workers : threads; None for one a core
     tell : called as the work goes on, from any thread
-    proof : what `proof_aside` gave, where it was begun before the evaluation
+    proof : where it was begun before the evaluation
 
     Notes      The proof goes on beside all this, and beside the papers that do not tell of it.
     """
@@ -108,9 +99,9 @@ def gather(
     line, run = evaluation.line, evaluation.run
     seed = 1 if run is None else run.seed
     no_run = why_no_run(evaluation) if run is None else ""
-    proving: Future[Proof | str] | str = no_run or NOT_ASKED
+    proving: ProofAside | str = no_run or NOT_ASKED
     if run is not None and tells_proof(papers):
-        proving = proof_aside(line, seed) if proof is None else proof
+        proving = ProofAside(line, seed) if proof is None else proof
     gains: Gains | None = None
     effects: tuple[Effect, ...] = ()
     if "dossier" in papers and evaluation.plan is not None and run is not None:
@@ -132,37 +123,6 @@ def gather(
     comparison: Comparison | str = no_run or _or_why(lambda: compare_with_baseline(evaluation, parts))
     run_off: RunOff | str = no_run or _or_why(lambda: plan_run_off(evaluation))
     return Material(evaluation, gains, effects, proving, stops, parts, comparison, run_off, before, for_customer)
-
-
-def proof_aside(line: Line, seed: int) -> Future[Proof | str]:
-    """The proof of a line's traffic in a process of its own: half of it is plain Python, which no thread hastens.
-
-    Parameters
-    ----------
-    line, seed : see `proof_or_why`
-    """
-    try:
-        pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
-        proving = pool.submit(proof_or_why, line, seed)
-    except OSError:  # a system that lends no process and no lock
-        here: Future[Proof | str] = Future()
-        here.set_result(proof_or_why(line, seed))
-        return here
-    pool.shutdown(wait=False)
-    return proving
-
-
-def proof_or_why(line: Line, seed: int) -> Proof | str:
-    """The proof of a line's traffic, or why there is none, in words; the same as ``prove`` finds.
-
-    Parameters
-    ----------
-    line : valid
-    seed : of the shift that is judged and of the stops
-    """
-    from linewright.proof import prove
-
-    return _or_why(lambda: prove(line, seed))
 
 
 def _or_why(find: Callable[[], _Found]) -> _Found | str:
