@@ -54,7 +54,8 @@ def small() -> StopSheet:
 
 
 def same_as_restart(one: Line, sheet: StopSheet) -> None:
-    """Every stop of a sheet is that of `restart` at its instant."""
+    """Every stop of a sheet, and there are some, is that of `restart` at its instant."""
+    assert sheet.places
     for place in sheet.places:
         told = restart(one, place.at_s, sheet.speed_m_s, sheet.seed)
         assert place.carriers == told.carriers
